@@ -1,0 +1,1 @@
+//! See `tests/`: one file a published source.

@@ -1,0 +1,2 @@
+//! halfdrop.
+fn main() {}
