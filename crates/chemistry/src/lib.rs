@@ -1,1 +1,13 @@
-//! Part of halfdrop.
+//! Elements, formulas, reactions, substances and solution equilibria.
+//!
+//! The crate knows no file and no clock: its reference data are embedded at build and validated when first read.
+
+// Elements and what is made of them.
+pub mod composition;
+pub mod elements;
+pub mod formula;
+pub mod molar_mass;
+pub mod reaction;
+pub mod substances;
+
+// Solution equilibria.
