@@ -1,1 +1,18 @@
-//! Part of halfdrop.
+//! Quantities, formulas with uncertainty, Monte Carlo and replicate statistics.
+//!
+//! A reported number is a formula over named inputs: [`Expr`] builds it, [`Formula`] holds it, and every reader
+//! (evaluation, [`propagate`], Monte Carlo, the printed working) reads that one graph. No input or output happens
+//! here; the same arguments give the same bytes.
+
+mod cholesky;
+pub mod distribution;
+pub mod formula;
+pub mod input;
+pub mod propagation;
+pub mod quantity;
+
+pub use distribution::Distribution;
+pub use formula::{Expr, Formula, FormulaError, Label, Step};
+pub use input::{Input, Origin, Scope};
+pub use propagation::{Budget, BudgetLine, covariance, propagate, propagate_to};
+pub use quantity::{DecimalNumber, Dimension, Quantity, QuantityError, Unit, WrittenQuantity};

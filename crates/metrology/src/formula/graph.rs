@@ -1,0 +1,462 @@
+//! The closed formula: nodes in evaluation order.
+
+use super::expr::{Expr, ExprNode, ExprOperation, Label};
+use super::{FormulaError, stored::StoredFormula};
+use crate::input::Input;
+use crate::quantity::{Dimension, Quantity, Unit};
+use serde::{Deserialize, Serialize};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// A formula over named inputs, ready to be read in every way.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(into = "StoredFormula", try_from = "StoredFormula")]
+pub struct Formula {
+    pub(super) inputs: Vec<Arc<Input>>,
+    pub(super) nodes: Vec<Node>,
+    pub(super) result: usize,
+    pub(super) correlations: Vec<Correlation>,
+    /// Values of the inputs in the coherent system, beside `inputs`.
+    pub(super) values: Vec<f64>,
+}
+
+/// One node; its operands have smaller indices.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Node {
+    /// What it does.
+    pub operation: Operation,
+    /// What it measures.
+    pub dimension: Dimension,
+    /// Its name, if it has one.
+    pub label: Option<Label>,
+}
+
+/// What a node does; numbers are indices of earlier nodes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Operation {
+    /// The input with this index among the formula's inputs.
+    Input(usize),
+    /// A constant.
+    Constant(Quantity),
+    /// Sum of any number of terms.
+    Sum(Vec<usize>),
+    /// First minus second.
+    Difference(usize, usize),
+    /// Product.
+    Product(usize, usize),
+    /// First over second.
+    Quotient(usize, usize),
+    /// Opposite sign.
+    Negation(usize),
+    /// Whole power.
+    Power(usize, i32),
+    /// Function of one argument.
+    Function(Function, usize),
+}
+
+/// Functions of one argument.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Function {
+    /// Square root.
+    SquareRoot,
+    /// e to the argument.
+    Exponential,
+    /// Natural logarithm.
+    Logarithm,
+    /// Sine, radians.
+    Sine,
+    /// Cosine, radians.
+    Cosine,
+}
+
+impl Function {
+    /// Name as printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::SquareRoot => "√",
+            Self::Exponential => "exp",
+            Self::Logarithm => "ln",
+            Self::Sine => "sin",
+            Self::Cosine => "cos",
+        }
+    }
+
+    /// The function's value.
+    pub fn apply(self, x: f64) -> f64 {
+        match self {
+            Self::SquareRoot => x.sqrt(),
+            Self::Exponential => x.exp(),
+            Self::Logarithm => x.ln(),
+            Self::Sine => x.sin(),
+            Self::Cosine => x.cos(),
+        }
+    }
+}
+
+/// A declared correlation coefficient between two inputs, by index.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Correlation {
+    /// First input.
+    pub a: usize,
+    /// Second input.
+    pub b: usize,
+    /// Coefficient, -1 to 1.
+    pub coefficient: f64,
+}
+
+impl Operation {
+    /// Calls `visit` with every operand.
+    pub fn operands(&self, mut visit: impl FnMut(usize)) {
+        match self {
+            Self::Input(_) | Self::Constant(_) => {}
+            Self::Sum(terms) => terms.iter().copied().for_each(visit),
+            Self::Difference(a, b) | Self::Product(a, b) | Self::Quotient(a, b) => {
+                visit(*a);
+                visit(*b);
+            }
+            Self::Negation(a) | Self::Power(a, _) | Self::Function(_, a) => visit(*a),
+        }
+    }
+}
+
+impl Formula {
+    /// Closes an expression: checks dimensions and inputs, and puts the nodes in evaluation order.
+    ///
+    /// # Errors
+    /// The first mismatch of dimensions built into the expression; [`FormulaError::ConflictingInput`] if two
+    /// different inputs share an id; [`FormulaError::UnusableInput`] if a value is not finite or a width negative.
+    pub fn build(expr: &Expr) -> Result<Self, FormulaError> {
+        expr.dimension()?;
+        let mut builder = Builder::default();
+        let result = builder.place(expr)?;
+        let values = builder
+            .inputs
+            .iter()
+            .map(|input| input.coherent_value())
+            .collect();
+        Ok(Self {
+            inputs: builder.inputs,
+            nodes: builder.nodes,
+            result,
+            correlations: Vec::new(),
+            values,
+        })
+    }
+
+    /// Declares a correlation coefficient between two inputs.
+    ///
+    /// # Errors
+    /// [`FormulaError::Unknown`] for an id that is not an input; [`FormulaError::Correlation`] if the coefficient
+    /// lies outside -1..1 or the declared coefficients together are impossible (not positive semidefinite).
+    pub fn correlate(mut self, a: &str, b: &str, coefficient: f64) -> Result<Self, FormulaError> {
+        let find = |id: &str| {
+            self.input_index(id)
+                .ok_or_else(|| FormulaError::Unknown(id.into()))
+        };
+        let (first, second) = (find(a)?, find(b)?);
+        self.correlations
+            .retain(|c| (c.a, c.b) != (first, second) && (c.a, c.b) != (second, first));
+        self.correlations.push(Correlation {
+            a: first,
+            b: second,
+            coefficient,
+        });
+        self.check_correlations()?;
+        Ok(self)
+    }
+
+    /// Checks that the declared coefficients can occur together.
+    pub(super) fn check_correlations(&self) -> Result<(), FormulaError> {
+        let Some(last) = self.correlations.last() else {
+            return Ok(());
+        };
+        let fail = |c: &Correlation, fault: &str| FormulaError::Correlation {
+            a: self.inputs[c.a].id.clone(),
+            b: self.inputs[c.b].id.clone(),
+            fault: fault.into(),
+        };
+        for c in &self.correlations {
+            if !(-1.0..=1.0).contains(&c.coefficient) || c.a == c.b {
+                return Err(fail(
+                    c,
+                    "must be a coefficient between -1 and 1 of two different inputs",
+                ));
+            }
+        }
+        let (_, matrix) = self.correlation_matrix();
+        if crate::cholesky::factor(&matrix).is_none() {
+            return Err(fail(
+                last,
+                "cannot occur together with the others declared (no such joint distribution exists)",
+            ));
+        }
+        Ok(())
+    }
+
+    /// Indices of the correlated inputs and their correlation matrix.
+    pub(crate) fn correlation_matrix(&self) -> (Vec<usize>, Vec<Vec<f64>>) {
+        let mut members: Vec<usize> = self.correlations.iter().flat_map(|c| [c.a, c.b]).collect();
+        members.sort_unstable();
+        members.dedup();
+        let place = |i| members.binary_search(&i).unwrap_or_default();
+        let mut matrix = vec![vec![0.0; members.len()]; members.len()];
+        for (i, row) in matrix.iter_mut().enumerate() {
+            row[i] = 1.0;
+        }
+        for c in &self.correlations {
+            let (a, b) = (place(c.a), place(c.b));
+            matrix[a][b] = c.coefficient;
+            matrix[b][a] = c.coefficient;
+        }
+        (members, matrix)
+    }
+
+    /// The inputs, each once.
+    pub fn inputs(&self) -> &[Arc<Input>] {
+        &self.inputs
+    }
+
+    /// The nodes in evaluation order.
+    pub fn nodes(&self) -> &[Node] {
+        &self.nodes
+    }
+
+    /// Declared correlations.
+    pub fn correlations(&self) -> &[Correlation] {
+        &self.correlations
+    }
+
+    /// Index of the result among the nodes.
+    pub fn result_index(&self) -> usize {
+        self.result
+    }
+
+    /// Index of the input with this id.
+    pub fn input_index(&self, id: &str) -> Option<usize> {
+        self.inputs.iter().position(|input| input.id == id)
+    }
+
+    /// Index of the node with this symbol.
+    pub fn node_index(&self, symbol: &str) -> Option<usize> {
+        self.nodes
+            .iter()
+            .position(|node| node.label.as_ref().is_some_and(|l| l.symbol == symbol))
+    }
+
+    /// The unit in which a node is shown: its own, or the coherent one.
+    pub fn unit_of(&self, node: usize) -> Unit {
+        match (&self.nodes[node].label, &self.nodes[node].operation) {
+            (
+                Some(Label {
+                    unit: Some(unit), ..
+                }),
+                _,
+            ) => unit.clone(),
+            (_, Operation::Input(input)) => self.inputs[*input].unit.clone(),
+            (_, Operation::Constant(quantity)) => quantity.unit.clone(),
+            _ => Unit::coherent(self.nodes[node].dimension),
+        }
+    }
+
+    /// Values of the inputs in the coherent system.
+    pub fn input_values(&self) -> &[f64] {
+        &self.values
+    }
+
+    /// The result at the inputs' values, in its unit.
+    pub fn result(&self) -> Quantity {
+        self.value_of(self.result)
+    }
+
+    /// The value of any node, in its unit.
+    pub fn value_of(&self, node: usize) -> Quantity {
+        let values = self.evaluate(&self.values);
+        let unit = self.unit_of(node);
+        Quantity::new(unit.from_coherent(values[node]), unit)
+    }
+
+    /// Values of all nodes (coherent system) for given input values (coherent system, in the order of `inputs`).
+    pub fn evaluate(&self, inputs: &[f64]) -> Vec<f64> {
+        let mut values: Vec<f64> = Vec::with_capacity(self.nodes.len());
+        for node in &self.nodes {
+            let value = match &node.operation {
+                Operation::Input(i) => inputs[*i],
+                Operation::Constant(quantity) => quantity.coherent(),
+                Operation::Sum(terms) => terms.iter().map(|t| values[*t]).sum(),
+                Operation::Difference(a, b) => values[*a] - values[*b],
+                Operation::Product(a, b) => values[*a] * values[*b],
+                Operation::Quotient(a, b) => values[*a] / values[*b],
+                Operation::Negation(a) => -values[*a],
+                Operation::Power(a, n) => values[*a].powi(*n),
+                Operation::Function(function, a) => function.apply(values[*a]),
+            };
+            values.push(value);
+        }
+        values
+    }
+
+    /// The same formula with some inputs changed (what-if); `change` returns the new input or `None` to keep it.
+    ///
+    /// # Errors
+    /// [`FormulaError::UnusableInput`] if a changed input is impossible or measures something else.
+    pub fn with_inputs(
+        &self,
+        change: impl Fn(&Input) -> Option<Input>,
+    ) -> Result<Self, FormulaError> {
+        let mut out = self.clone();
+        for (i, input) in self.inputs.iter().enumerate() {
+            let Some(new) = change(input) else { continue };
+            if new.unit.dimension() != input.unit.dimension() {
+                return Err(FormulaError::UnusableInput {
+                    id: input.id.clone(),
+                    fault: format!("{} cannot replace {}", new.unit, input.unit),
+                });
+            }
+            check_input(&new)?;
+            out.values[i] = new.coherent_value();
+            out.inputs[i] = Arc::new(new);
+        }
+        Ok(out)
+    }
+
+    /// The formula as an expression again, to be used inside another one; inputs keep their identity.
+    pub fn to_expr(&self) -> Expr {
+        let mut built: Vec<Expr> = Vec::with_capacity(self.nodes.len());
+        for node in &self.nodes {
+            let at = |i: &usize| built[*i].clone();
+            let operation = match &node.operation {
+                Operation::Input(i) => ExprOperation::Input(self.inputs[*i].clone()),
+                Operation::Constant(quantity) => ExprOperation::Constant(quantity.clone()),
+                Operation::Sum(terms) => ExprOperation::Sum(terms.iter().map(at).collect()),
+                Operation::Difference(a, b) => ExprOperation::Difference(at(a), at(b)),
+                Operation::Product(a, b) => ExprOperation::Product(at(a), at(b)),
+                Operation::Quotient(a, b) => ExprOperation::Quotient(at(a), at(b)),
+                Operation::Negation(a) => ExprOperation::Negation(at(a)),
+                Operation::Power(a, n) => ExprOperation::Power(at(a), *n),
+                Operation::Function(f, a) => ExprOperation::Function(*f, at(a)),
+            };
+            built.push(Expr(Arc::new(ExprNode {
+                operation,
+                dimension: Ok(node.dimension),
+                label: node.label.clone(),
+            })));
+        }
+        built.swap_remove(self.result)
+    }
+}
+
+/// Why an input cannot be used, if it cannot.
+pub(super) fn check_input(input: &Input) -> Result<(), FormulaError> {
+    let fault = if !input.value.is_finite() {
+        Some("its value is not a finite number")
+    } else if input.degrees_of_freedom.is_nan() || input.degrees_of_freedom <= 0.0 {
+        Some("degrees of freedom must be above 0")
+    } else {
+        input.distribution.fault()
+    };
+    match fault {
+        Some(fault) => Err(FormulaError::UnusableInput {
+            id: input.id.clone(),
+            fault: fault.into(),
+        }),
+        None => Ok(()),
+    }
+}
+
+#[derive(Default)]
+struct Builder {
+    inputs: Vec<Arc<Input>>,
+    nodes: Vec<Node>,
+    by_id: HashMap<String, usize>,
+    /// Placed nodes by the address of the expression's node; the expression outlives the builder.
+    placed: HashMap<*const ExprNode, usize>,
+    input_nodes: HashMap<usize, usize>,
+}
+
+impl Builder {
+    /// Places an expression and all below it, without recursion, so that depth cannot exhaust the stack.
+    fn place(&mut self, root: &Expr) -> Result<usize, FormulaError> {
+        let mut stack = vec![(root, false)];
+        while let Some((expr, operands_placed)) = stack.pop() {
+            if self.placed.contains_key(&Arc::as_ptr(&expr.0)) {
+                continue;
+            }
+            if operands_placed {
+                let index = self.push(&expr.0)?;
+                self.placed.insert(Arc::as_ptr(&expr.0), index);
+                continue;
+            }
+            stack.push((expr, true));
+            match &expr.0.operation {
+                ExprOperation::Input(_) | ExprOperation::Constant(_) => {}
+                ExprOperation::Sum(terms) => stack.extend(terms.iter().rev().map(|t| (t, false))),
+                ExprOperation::Difference(a, b)
+                | ExprOperation::Product(a, b)
+                | ExprOperation::Quotient(a, b) => {
+                    stack.push((b, false));
+                    stack.push((a, false));
+                }
+                ExprOperation::Negation(a)
+                | ExprOperation::Power(a, _)
+                | ExprOperation::Function(_, a) => {
+                    stack.push((a, false));
+                }
+            }
+        }
+        Ok(self.placed[&Arc::as_ptr(&root.0)])
+    }
+
+    fn push(&mut self, node: &ExprNode) -> Result<usize, FormulaError> {
+        let at = |e: &Expr| self.placed[&Arc::as_ptr(&e.0)];
+        let operation = match &node.operation {
+            ExprOperation::Input(input) => {
+                let index = self.input(input)?;
+                if let (Some(existing), None) = (self.input_nodes.get(&index), &node.label) {
+                    return Ok(*existing);
+                }
+                self.input_nodes.insert(index, self.nodes.len());
+                Operation::Input(index)
+            }
+            ExprOperation::Constant(quantity) => Operation::Constant(quantity.clone()),
+            ExprOperation::Sum(terms) => Operation::Sum(terms.iter().map(at).collect()),
+            ExprOperation::Difference(a, b) => Operation::Difference(at(a), at(b)),
+            ExprOperation::Product(a, b) => Operation::Product(at(a), at(b)),
+            ExprOperation::Quotient(a, b) => Operation::Quotient(at(a), at(b)),
+            ExprOperation::Negation(a) => Operation::Negation(at(a)),
+            ExprOperation::Power(a, n) => Operation::Power(at(a), *n),
+            ExprOperation::Function(f, a) => Operation::Function(*f, at(a)),
+        };
+        let dimension = node.dimension.clone()?;
+        // One symbol, one step: the second time a named step comes along (from a parent's formula) it is the first.
+        if let Some(label) = &node.label {
+            let same = |n: &Node| n.label.as_ref() == Some(label) && n.operation == operation;
+            if let Some(existing) = self.nodes.iter().position(same) {
+                return Ok(existing);
+            }
+        }
+        self.nodes.push(Node {
+            operation,
+            dimension,
+            label: node.label.clone(),
+        });
+        Ok(self.nodes.len() - 1)
+    }
+
+    fn input(&mut self, input: &Arc<Input>) -> Result<usize, FormulaError> {
+        if let Some(&index) = self.by_id.get(&input.id) {
+            let known = &self.inputs[index];
+            if Arc::ptr_eq(known, input) || known == input {
+                return Ok(index);
+            }
+            return Err(FormulaError::ConflictingInput {
+                id: input.id.clone(),
+            });
+        }
+        check_input(input)?;
+        self.by_id.insert(input.id.clone(), self.inputs.len());
+        self.inputs.push(input.clone());
+        Ok(self.inputs.len() - 1)
+    }
+}

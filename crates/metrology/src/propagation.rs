@@ -1,0 +1,198 @@
+//! First-order propagation of uncertainty and the budget (JCGM 100, clauses 5 and G.4).
+
+use crate::formula::Formula;
+use crate::quantity::Unit;
+
+/// Value, standard uncertainty and budget of one node of a formula, in the node's unit.
+#[derive(Clone, Debug)]
+pub struct Budget {
+    /// Unit of `value`, `standard_uncertainty` and the contributions.
+    pub unit: Unit,
+    /// Value at the inputs' values.
+    pub value: f64,
+    /// Combined standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Effective degrees of freedom (Welch-Satterthwaite); infinite if every input is taken as known.
+    pub effective_degrees_of_freedom: f64,
+    /// One line for each input that has an uncertainty.
+    pub lines: Vec<BudgetLine>,
+}
+
+/// What one input contributes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BudgetLine {
+    /// Index among the formula's inputs.
+    pub input: usize,
+    /// Sensitivity coefficient, in units of the result per unit of the input.
+    pub sensitivity: f64,
+    /// Standard uncertainty of the input, in its unit.
+    pub standard_uncertainty: f64,
+    /// Sensitivity times standard uncertainty, with its sign, in the unit of the result.
+    pub contribution: f64,
+    /// Share of the variance, 0 to 1; with declared correlations a share can be negative.
+    pub share: f64,
+}
+
+/// Propagates uncertainty to the formula's result.
+pub fn propagate(formula: &Formula) -> Budget {
+    propagate_to(formula, formula.result_index())
+}
+
+/// Propagates uncertainty to any node.
+///
+/// Welch-Satterthwaite holds for independent inputs. Inputs joined by declared correlations count as one component
+/// with the smallest of their degrees of freedom, which is exact for observations made together (GUM H.2) and
+/// cautious otherwise.
+pub fn propagate_to(formula: &Formula, node: usize) -> Budget {
+    let values = formula.evaluate(formula.input_values());
+    let gradient = formula.gradient(node, &values);
+    let unit = formula.unit_of(node);
+    let scale = unit.factor();
+    let mut lines = Vec::with_capacity(gradient.len());
+    let mut variance = 0.0;
+    for (index, (input, slope)) in formula.inputs().iter().zip(&gradient).enumerate() {
+        let u = input.standard_uncertainty();
+        if u == 0.0 {
+            continue;
+        }
+        let sensitivity = slope * input.unit.factor() / scale;
+        let contribution = sensitivity * u;
+        variance += contribution * contribution;
+        lines.push(BudgetLine {
+            input: index,
+            sensitivity,
+            standard_uncertainty: u,
+            contribution,
+            share: 0.0,
+        });
+    }
+    let clusters = clusters(formula);
+    for correlation in formula.correlations() {
+        let contribution = |i| {
+            lines
+                .iter()
+                .find(|l| l.input == i)
+                .map_or(0.0, |l| l.contribution)
+        };
+        variance += 2.0
+            * correlation.coefficient
+            * contribution(correlation.a)
+            * contribution(correlation.b);
+    }
+    let variance = variance.max(0.0);
+    let cross: Vec<f64> = lines
+        .iter()
+        .map(|line| cross_term(formula, &lines, line))
+        .collect();
+    if variance > 0.0 {
+        for (line, cross) in lines.iter_mut().zip(cross) {
+            line.share = (line.contribution * line.contribution + cross) / variance;
+        }
+    }
+    Budget {
+        value: unit.from_coherent(values[node]),
+        standard_uncertainty: variance.sqrt(),
+        effective_degrees_of_freedom: welch_satterthwaite(formula, &lines, &clusters, variance),
+        unit,
+        lines,
+    }
+}
+
+/// Covariance of two nodes, in the product of their units.
+pub fn covariance(formula: &Formula, a: usize, b: usize) -> f64 {
+    let values = formula.evaluate(formula.input_values());
+    let scaled = |node: usize| -> Vec<f64> {
+        let factor = formula.unit_of(node).factor();
+        let gradient = formula.gradient(node, &values);
+        gradient
+            .iter()
+            .zip(formula.inputs())
+            .map(|(g, i)| g * i.coherent_uncertainty() / factor)
+            .collect()
+    };
+    let (ga, gb) = (scaled(a), scaled(b));
+    let mut sum: f64 = ga.iter().zip(&gb).map(|(x, y)| x * y).sum();
+    for c in formula.correlations() {
+        sum += c.coefficient * (ga[c.a] * gb[c.b] + ga[c.b] * gb[c.a]);
+    }
+    sum
+}
+
+/// Half of the covariance terms in which a line takes part.
+fn cross_term(formula: &Formula, lines: &[BudgetLine], line: &BudgetLine) -> f64 {
+    let other = |i| {
+        lines
+            .iter()
+            .find(|l| l.input == i)
+            .map_or(0.0, |l| l.contribution)
+    };
+    formula
+        .correlations()
+        .iter()
+        .filter_map(|c| {
+            let partner = if c.a == line.input {
+                c.b
+            } else if c.b == line.input {
+                c.a
+            } else {
+                return None;
+            };
+            Some(c.coefficient * line.contribution * other(partner))
+        })
+        .sum()
+}
+
+/// For each input, the first input of the cluster of declared correlations it belongs to.
+fn clusters(formula: &Formula) -> Vec<usize> {
+    let mut first: Vec<usize> = (0..formula.inputs().len()).collect();
+    if formula.correlations().is_empty() {
+        return first;
+    }
+    for _ in 0..formula.correlations().len() {
+        for c in formula.correlations() {
+            let least = first[c.a].min(first[c.b]);
+            first[c.a] = least;
+            first[c.b] = least;
+        }
+    }
+    first
+}
+
+/// Effective degrees of freedom (JCGM 100, equation G.2b), fractional.
+fn welch_satterthwaite(
+    formula: &Formula,
+    lines: &[BudgetLine],
+    clusters: &[usize],
+    variance: f64,
+) -> f64 {
+    let dof = |line: &BudgetLine| formula.inputs()[line.input].degrees_of_freedom;
+    if lines.iter().all(|line| dof(line).is_infinite()) {
+        return f64::INFINITY;
+    }
+    let mut sum = 0.0;
+    for (i, line) in lines.iter().enumerate() {
+        let cluster = clusters[line.input];
+        if lines[..i].iter().any(|l| clusters[l.input] == cluster) {
+            continue;
+        }
+        let members: Vec<&BudgetLine> = lines[i..]
+            .iter()
+            .filter(|l| clusters[l.input] == cluster)
+            .collect();
+        let part: f64 = if members.len() == 1 {
+            line.contribution * line.contribution
+        } else {
+            members
+                .iter()
+                .map(|l| l.contribution * l.contribution + cross_term(formula, lines, l))
+                .sum()
+        };
+        let least = members.iter().map(|l| dof(l)).fold(f64::INFINITY, f64::min);
+        sum += part * part / least;
+    }
+    if sum > 0.0 {
+        variance * variance / sum
+    } else {
+        f64::INFINITY
+    }
+}
