@@ -3,6 +3,7 @@
 //! The crate knows no file and no clock: its reference data are embedded at build and validated when first read.
 
 // Elements and what is made of them.
+pub mod atomic_weights;
 pub mod composition;
 pub mod elements;
 pub mod formula;
