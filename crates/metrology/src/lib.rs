@@ -5,12 +5,14 @@
 //! here; the same arguments give the same bytes.
 
 mod cholesky;
+pub mod coverage;
 pub mod distribution;
 pub mod formula;
 pub mod input;
 pub mod propagation;
 pub mod quantity;
 
+pub use coverage::{Coverage, Expanded, expand};
 pub use distribution::Distribution;
 pub use formula::{Expr, Formula, FormulaError, Label, Step};
 pub use input::{Input, Origin, Scope};
