@@ -10,7 +10,10 @@ pub mod distribution;
 pub mod formula;
 pub mod input;
 pub mod propagation;
+pub mod quantiles;
 pub mod quantity;
+pub mod replicates;
+pub mod rounding;
 
 pub use coverage::{Coverage, Expanded, expand};
 pub use distribution::Distribution;
