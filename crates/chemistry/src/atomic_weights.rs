@@ -23,6 +23,8 @@ pub struct AtomicWeight {
     pub value: f64,
     /// Half-width of the rectangular distribution: the tabulated uncertainty.
     pub half_width: f64,
+    /// Decimals of the tabulated value; they are kept when it is printed (1.0080, not 1.008).
+    pub decimals: usize,
 }
 
 impl AtomicWeight {
@@ -45,8 +47,11 @@ impl AtomicWeight {
             format!("{bracket}e-{decimals}").parse::<f64>().ok()?
         };
         let value = value.parse::<f64>().ok()?;
-        (value > 0.0 && half_width > 0.0 && half_width < value)
-            .then_some(Self { value, half_width })
+        (value > 0.0 && half_width > 0.0 && half_width < value).then_some(Self {
+            value,
+            half_width,
+            decimals,
+        })
     }
 }
 
