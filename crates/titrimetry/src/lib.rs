@@ -1,1 +1,14 @@
-//! Part of halfdrop.
+//! Methods, layouts, determinations, evaluation, findings and rule profiles.
+#![forbid(unsafe_code)]
+
+pub mod evaluation;
+pub mod finding;
+pub mod layout;
+pub mod rule_profile;
+pub mod sheet;
+
+pub use evaluation::Evaluation;
+pub use finding::{Finding, Severity};
+pub use layout::Layout;
+pub use rule_profile::RuleProfile;
+pub use sheet::{Sheet, SheetError};

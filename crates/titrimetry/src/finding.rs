@@ -1,0 +1,48 @@
+//! Findings: judged statements about a determination.
+
+use serde::Serialize;
+
+/// One judged statement: what was seen, how big, in which direction, what it may mean, the cheapest next step.
+///
+/// Findings advise; nothing is dropped or changed because of one.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Finding {
+    /// Stable code, such as `not-concordant`.
+    pub code: &'static str,
+    /// How much it weighs.
+    pub severity: Severity,
+    /// What was seen and what it may mean, in a sentence or two.
+    pub message: String,
+    /// The cheapest next step.
+    pub next_step: String,
+    /// The runs meant, by name.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub runs: Vec<String>,
+    /// How big it is, in the unit named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub size: Option<Size>,
+    /// Relative change of the result that it would explain; positive: the result reads high.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub effect: Option<f64>,
+}
+
+/// How big a finding is.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Size {
+    /// The number.
+    pub value: f64,
+    /// Its unit.
+    pub unit: &'static str,
+}
+
+/// How much a finding weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// The result may be affected; look before using it.
+    Doubt,
+    /// A rule of the profile is broken.
+    RuleBroken,
+}
