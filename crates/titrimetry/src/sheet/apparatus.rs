@@ -27,7 +27,7 @@ pub enum PieceSpec {
     /// A catalogue name.
     Name(String),
     /// An own piece.
-    Own(OwnPiece),
+    Own(Box<OwnPiece>),
 }
 
 /// An own piece of glass.
@@ -82,7 +82,7 @@ pub enum BalanceSpec {
     /// A catalogue name.
     Name(String),
     /// An own balance.
-    Own(OwnBalance),
+    Own(Box<OwnBalance>),
 }
 
 /// An own balance.
@@ -123,7 +123,8 @@ macro_rules! name_or_table {
                         self,
                         map: A,
                     ) -> Result<$spec, A::Error> {
-                        $own::deserialize(MapAccessDeserializer::new(map)).map($spec::Own)
+                        $own::deserialize(MapAccessDeserializer::new(map))
+                            .map(|own| $spec::Own(Box::new(own)))
                     }
                 }
                 deserializer.deserialize_any(Visitor)
