@@ -6,8 +6,19 @@ impl Formula {
     /// Partial derivatives of `node` with respect to every input (coherent system), at given values of all nodes
     /// as [`Formula::evaluate`] returns them. One backward pass, whatever the number of inputs.
     pub fn gradient(&self, node: usize, values: &[f64]) -> Vec<f64> {
-        let mut adjoint = vec![0.0; self.nodes.len()];
         let mut gradient = vec![0.0; self.inputs.len()];
+        for (slope, node) in self.node_derivatives(node, values).iter().zip(&self.nodes) {
+            if let Operation::Input(input) = node.operation {
+                gradient[input] += slope;
+            }
+        }
+        gradient
+    }
+
+    /// Partial derivatives of `node` with respect to every earlier node (coherent system), each node taken as if it
+    /// could be moved by itself; 0 for nodes it does not rest on.
+    pub fn node_derivatives(&self, node: usize, values: &[f64]) -> Vec<f64> {
+        let mut adjoint = vec![0.0; self.nodes.len()];
         adjoint[node] = 1.0;
         for i in (0..=node).rev() {
             let w = adjoint[i];
@@ -15,8 +26,7 @@ impl Formula {
                 continue;
             }
             match &self.nodes[i].operation {
-                Operation::Input(input) => gradient[*input] += w,
-                Operation::Constant(_) => {}
+                Operation::Input(_) | Operation::Constant(_) => {}
                 Operation::Sum(terms) => {
                     for t in terms {
                         adjoint[*t] += w;
@@ -50,7 +60,7 @@ impl Formula {
                 }
             }
         }
-        gradient
+        adjoint
     }
 }
 

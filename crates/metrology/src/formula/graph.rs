@@ -321,8 +321,9 @@ impl Formula {
         Ok(out)
     }
 
-    /// The formula as an expression again, to be used inside another one; inputs keep their identity.
-    pub fn to_expr(&self) -> Expr {
+    /// The formula as an expression again, to be used inside another one; inputs keep their identity and `rename`
+    /// gives the named steps new symbols, so that they stay apart from the steps of the other formula.
+    pub fn to_expr(&self, rename: impl Fn(&str) -> String) -> Expr {
         let mut built: Vec<Expr> = Vec::with_capacity(self.nodes.len());
         for node in &self.nodes {
             let at = |i: &usize| built[*i].clone();
@@ -337,10 +338,18 @@ impl Formula {
                 Operation::Power(a, n) => ExprOperation::Power(at(a), *n),
                 Operation::Function(f, a) => ExprOperation::Function(*f, at(a)),
             };
+            let label = node.label.clone().map(|label| Label {
+                symbol: if label.symbol.is_empty() {
+                    String::new()
+                } else {
+                    rename(&label.symbol)
+                },
+                ..label
+            });
             built.push(Expr(Arc::new(ExprNode {
                 operation,
                 dimension: Ok(node.dimension),
-                label: node.label.clone(),
+                label,
             })));
         }
         built.swap_remove(self.result)

@@ -12,6 +12,9 @@ use std::fmt;
 pub struct Apparatus {
     /// The burette.
     pub burette: PieceSpec,
+    /// How finely the burette was read, if coarser than the decimals written, such as "0.05 mL".
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub read_to: Option<Written<Volume>>,
     /// The pipette that measures what goes into the flask.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pipette: Option<PieceSpec>,
