@@ -12,3 +12,12 @@ pub mod reaction;
 pub mod substances;
 
 // Solution equilibria.
+pub mod acid_base;
+pub mod activity;
+pub mod constant_set;
+pub mod equilibrium_constant;
+pub mod equilibrium_error;
+pub mod solution;
+pub mod species;
+mod table;
+pub mod water;

@@ -1,0 +1,626 @@
+//! The curve of an acid-base titration.
+
+use std::collections::BTreeSet;
+
+use super::balance::{GasBuffer, MAX_FORMS, ProtonBalance, ProtonSystem, Solved};
+use crate::activity::ActivityModel;
+use crate::constant_set::{Acid, CarbonDioxide, Conditions};
+use crate::equilibrium_error::EquilibriumError;
+use crate::solution::Solution;
+use crate::species::charge;
+use crate::water;
+
+const LN_10: f64 = std::f64::consts::LN_10;
+
+/// An acid-base titration: what is in the flask, what is in the burette, and the conditions.
+///
+/// # Units
+/// Volumes in mL, concentrations in mol/L, temperatures in degC.
+///
+/// # Example
+/// ```
+/// use chemistry::{acid_base::curve::AcidBaseCurve, constant_set::Conditions, solution::Solution};
+/// let curve = AcidBaseCurve::new(
+///     &Solution::of("CH3COOH", 0.1), 25.0, &Solution::of("NaOH", 0.1), &Conditions::ideal()).unwrap();
+/// assert!((curve.ph_at(25.0).unwrap() - 8.73).abs() < 0.01);
+/// assert!((curve.volume_at_ph(8.2).unwrap() - 24.9918).abs() < 0.0001);
+/// ```
+#[derive(Debug, Clone)]
+pub struct AcidBaseCurve {
+    pub(crate) balance: ProtonBalance,
+    acids: Vec<Acid>,
+    conditions: Conditions,
+    /// Acids whose constants had to be used as they are at 25 degC.
+    unmoved: Vec<String>,
+}
+
+/// One point of a curve, with what can be read off it.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct AcidBasePoint {
+    /// Titrant added, mL.
+    pub volume_ml: f64,
+    /// pH, the negative logarithm of the activity of H+.
+    pub ph: f64,
+    /// Ionic strength, mol/L.
+    pub ionic_strength: f64,
+    /// d pH / d V, 1/mL.
+    pub slope_per_ml: f64,
+    /// Buffer capacity: strong base for one unit of pH, mol/L.
+    pub buffer_capacity: f64,
+}
+
+/// A stoichiometric end of a titration.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct EquivalencePoint {
+    /// Titrant, mL.
+    pub volume_ml: f64,
+    /// Level of the measured quantity there (pH, pM, pAg or E in volt).
+    pub level: f64,
+    /// What has just been titrated, in words.
+    pub what: String,
+    /// Whether the curve is steepest there, so that an end can be seen at all.
+    pub visible: bool,
+}
+
+impl AcidBaseCurve {
+    /// Builds the curve for `flask_ml` of one solution titrated with another.
+    ///
+    /// # Errors
+    /// Unknown species and bad amounts ([`Solution::species`]), constants that must not be mixed, temperatures outside the
+    /// range of the equations.
+    pub fn new(
+        flask: &Solution,
+        flask_ml: f64,
+        titrant: &Solution,
+        conditions: &Conditions,
+    ) -> Result<Self, EquilibriumError> {
+        if !(flask_ml.is_finite() && flask_ml > 0.0) {
+            return Err(EquilibriumError::Amount {
+                what: "the volume in the flask".into(),
+                value: flask_ml,
+                unit: "mL",
+                allowed: "above 0",
+            });
+        }
+        let constants = &conditions.constants;
+        let in_flask = flask.species(constants)?;
+        let in_titrant = titrant.species(constants)?;
+        let temperature = conditions.temperature_c;
+        let activity = conditions.activity_at()?;
+        let mut balance = ProtonBalance {
+            systems: Vec::new(),
+            flask_ml,
+            excess_flask: 0.0,
+            excess_titrant: 0.0,
+            bystanders_flask: 0.0,
+            bystanders_titrant: 0.0,
+            ln_kw: -LN_10 * constants.pkw_at(temperature)?,
+            gas: None,
+            activity,
+        };
+        let labels: BTreeSet<&String> = in_flask.keys().chain(in_titrant.keys()).collect();
+        let amount = |of: &std::collections::BTreeMap<String, f64>, label: &str| {
+            of.get(label).copied().unwrap_or(0.0)
+        };
+        let mut acids: Vec<Acid> = Vec::new();
+        for label in &labels {
+            if let Some((acid, _)) = constants.acid_with_form(label) {
+                if !acids.iter().any(|known| known.key == acid.key) {
+                    acids.push(acid.clone());
+                }
+                continue;
+            }
+            let (c_flask, c_titrant) = (amount(&in_flask, label), amount(&in_titrant, label));
+            let z = charge(label)?;
+            let protons = match label.as_str() {
+                "H+" => 1.0,
+                "OH-" => -1.0,
+                _ => {
+                    balance.bystanders_flask += 0.5 * f64::from(z * z) * c_flask;
+                    balance.bystanders_titrant += 0.5 * f64::from(z * z) * c_titrant;
+                    0.0
+                }
+            };
+            balance.excess_flask += protons * c_flask;
+            balance.excess_titrant += protons * c_titrant;
+        }
+        let open = match conditions.carbon_dioxide {
+            CarbonDioxide::Closed => None,
+            CarbonDioxide::OpenToAir { pressure_atm } => {
+                let Some(carbonic) = constants.acid("carbonic") else {
+                    return Err(EquilibriumError::NothingToTitrate {
+                        what: "carbonic acid is missing from the constants; it is needed for a solution open to air".into(),
+                    });
+                };
+                if !(pressure_atm.is_finite() && pressure_atm >= 0.0) {
+                    return Err(EquilibriumError::Amount {
+                        what: "the partial pressure of carbon dioxide".into(),
+                        value: pressure_atm,
+                        unit: "atm",
+                        allowed: "0 or more",
+                    });
+                }
+                balance.gas = Some(GasBuffer {
+                    activity: water::carbon_dioxide_henry_constant(temperature)? * pressure_atm,
+                    ln_beta: cumulative(carbonic, temperature),
+                    sizes: carbonic.forms.iter().map(|form| form.size).collect(),
+                });
+                Some(carbonic.key.clone())
+            }
+        };
+        let mut kept = Vec::new();
+        for acid in acids {
+            let gas = open.as_ref() == Some(&acid.key);
+            let flask_amounts: Vec<f64> = acid
+                .forms
+                .iter()
+                .map(|form| amount(&in_flask, &form.label))
+                .collect();
+            let titrant_amounts: Vec<f64> = acid
+                .forms
+                .iter()
+                .map(|form| amount(&in_titrant, &form.label))
+                .collect();
+            let reference = if gas {
+                0
+            } else {
+                most(&flask_amounts)
+                    .or_else(|| most(&titrant_amounts))
+                    .unwrap_or(0)
+            };
+            let count = |amounts: &[f64]| -> f64 {
+                amounts
+                    .iter()
+                    .enumerate()
+                    .map(|(lost, c)| (reference as f64 - lost as f64) * c)
+                    .sum()
+            };
+            balance.excess_flask += count(&flask_amounts);
+            balance.excess_titrant += count(&titrant_amounts);
+            if gas {
+                continue;
+            }
+            if acid.forms.len() > MAX_FORMS {
+                return Err(EquilibriumError::Impossible {
+                    why: format!("{} has more than {} protons", acid.name, MAX_FORMS - 1),
+                });
+            }
+            balance.systems.push(ProtonSystem {
+                ln_beta: cumulative(&acid, temperature),
+                top_charge: acid.forms[0].charge,
+                sizes: acid.forms.iter().map(|form| form.size).collect(),
+                reference,
+                flask: flask_amounts.iter().sum(),
+                titrant: titrant_amounts.iter().sum(),
+            });
+            kept.push(acid);
+        }
+        check_ionic_strengths(&kept, activity.model)?;
+        let moved = |acid: &Acid| {
+            acid.steps.iter().all(|step| {
+                (step.temperature_c - temperature).abs() < 1e-9 || step.moves_with_temperature()
+            })
+        };
+        let unmoved = kept
+            .iter()
+            .filter(|acid| !moved(acid))
+            .map(|acid| acid.name.clone())
+            .collect();
+        Ok(Self {
+            balance,
+            acids: kept,
+            conditions: conditions.clone(),
+            unmoved,
+        })
+    }
+
+    /// Names of acids whose constants are only known at 25 degC and were used unchanged at another temperature.
+    #[must_use]
+    pub fn used_at_25_c(&self) -> &[String] {
+        &self.unmoved
+    }
+
+    /// The conditions of the calculation.
+    #[must_use]
+    pub fn conditions(&self) -> &Conditions {
+        &self.conditions
+    }
+
+    /// Volume in the flask before the first drop, mL.
+    #[must_use]
+    pub fn flask_ml(&self) -> f64 {
+        self.balance.flask_ml
+    }
+
+    fn first_guess(&self) -> Solved {
+        Solved {
+            ln_h: -7.0 * LN_10,
+            ionic_strength: self.balance.bystanders_flask.max(1e-4),
+        }
+    }
+
+    fn solved_at(&self, volume_ml: f64) -> Result<Solved, EquilibriumError> {
+        if !(volume_ml.is_finite() && volume_ml >= 0.0) {
+            return Err(EquilibriumError::Amount {
+                what: "the volume of titrant".into(),
+                value: volume_ml,
+                unit: "mL",
+                allowed: "0 or more",
+            });
+        }
+        self.balance.solve(volume_ml, self.first_guess())
+    }
+
+    /// pH after `volume_ml` of titrant.
+    ///
+    /// # Errors
+    /// [`EquilibriumError::Amount`] for a negative volume, [`EquilibriumError::NotConverged`] if the search stalls.
+    pub fn ph_at(&self, volume_ml: f64) -> Result<f64, EquilibriumError> {
+        Ok(-self.solved_at(volume_ml)?.ln_h / LN_10)
+    }
+
+    /// pH at each of many volumes; ascending volumes are fastest because each point starts from its neighbour.
+    ///
+    /// # Errors
+    /// As [`ph_at`](Self::ph_at).
+    pub fn ph_at_volumes(&self, volumes_ml: &[f64]) -> Result<Vec<f64>, EquilibriumError> {
+        let mut phs = Vec::with_capacity(volumes_ml.len());
+        let balance = &self.balance;
+        let mut guess = self.first_guess();
+        let mut conditional = balance.conditional(guess.ionic_strength);
+        // the last three points, for the extrapolation that starts the search
+        let mut trail = Trail::default();
+        for &volume in volumes_ml {
+            if !(volume.is_finite() && volume >= 0.0) {
+                return self.ph_at(volume).map(|_| phs);
+            }
+            let start = Solved {
+                ln_h: trail.ahead(volume).unwrap_or(guess.ln_h),
+                ..guess
+            };
+            guess = if balance.activity.model == ActivityModel::None {
+                Solved {
+                    ln_h: balance.root(&conditional, volume, start.ln_h)?,
+                    ..guess
+                }
+            } else {
+                balance.solve_at(volume, start, &mut conditional)?
+            };
+            trail.push(volume, guess.ln_h);
+            phs.push(-guess.ln_h / LN_10);
+        }
+        Ok(phs)
+    }
+
+    /// Volume of titrant at which the pH is reached.
+    ///
+    /// # Errors
+    /// [`EquilibriumError::LevelNotReached`] if no volume gives that pH.
+    pub fn volume_at_ph(&self, ph: f64) -> Result<f64, EquilibriumError> {
+        let volume = self.balance.volume_at(-ph * LN_10)?;
+        if volume.is_finite() && volume >= -1e-12 * self.balance.flask_ml {
+            return Ok(volume.max(0.0));
+        }
+        Err(EquilibriumError::LevelNotReached {
+            quantity: "pH".into(),
+            level: ph,
+            lowest_ml: 0.0,
+            highest_ml: f64::INFINITY,
+        })
+    }
+
+    /// Everything about one point.
+    ///
+    /// # Errors
+    /// As [`ph_at`](Self::ph_at).
+    pub fn point(&self, volume_ml: f64) -> Result<AcidBasePoint, EquilibriumError> {
+        let solved = self.solved_at(volume_ml)?;
+        let conditional = self.balance.conditional(solved.ionic_strength);
+        let (_, slope) = self.balance.balance(&conditional, solved.ln_h, volume_ml);
+        let total = self.balance.flask_ml + volume_ml;
+        Ok(AcidBasePoint {
+            volume_ml,
+            ph: -solved.ln_h / LN_10,
+            ionic_strength: solved.ionic_strength,
+            slope_per_ml: self.slope(volume_ml, solved)?,
+            buffer_capacity: LN_10 * slope / total,
+        })
+    }
+
+    /// d pH / d V by a central difference of solved points, small against every feature of a curve in the laboratory.
+    fn slope(&self, volume_ml: f64, solved: Solved) -> Result<f64, EquilibriumError> {
+        let step = 1e-5 * (volume_ml + 0.01 * self.balance.flask_ml);
+        let before = (volume_ml - step).max(0.0);
+        let after = volume_ml + step;
+        let low = self.balance.solve(before, solved)?.ln_h;
+        let high = self.balance.solve(after, solved)?.ln_h;
+        Ok((low - high) / LN_10 / (after - before))
+    }
+
+    /// Share of each form of each acid after `volume_ml`: label and fraction, the fractions of one acid adding to 1.
+    ///
+    /// # Errors
+    /// As [`ph_at`](Self::ph_at).
+    pub fn fractions(&self, volume_ml: f64) -> Result<Vec<(String, f64)>, EquilibriumError> {
+        let solved = self.solved_at(volume_ml)?;
+        let conditional = self.balance.conditional(solved.ionic_strength);
+        let mut fractions = Vec::new();
+        for (acid, weights) in self.acids.iter().zip(&conditional.systems) {
+            let terms: Vec<f64> = (0..acid.forms.len())
+                .map(|k| weights[k] * (-(k as f64) * solved.ln_h).exp())
+                .collect();
+            let sum: f64 = terms.iter().sum();
+            fractions.extend(
+                acid.forms
+                    .iter()
+                    .zip(terms)
+                    .map(|(form, term)| (form.label.clone(), term / sum)),
+            );
+        }
+        Ok(fractions)
+    }
+
+    /// Largest relative residual of the proton balance at a solved point: what the solver leaves.
+    ///
+    /// # Errors
+    /// As [`ph_at`](Self::ph_at).
+    pub fn residual(&self, volume_ml: f64) -> Result<f64, EquilibriumError> {
+        let solved = self.solved_at(volume_ml)?;
+        let conditional = self.balance.conditional(solved.ionic_strength);
+        let (value, slope) = self.balance.balance(&conditional, solved.ln_h, volume_ml);
+        let total = self.balance.flask_ml + volume_ml;
+        let moved = self.balance.flask_ml * self.balance.excess_flask.abs()
+            + volume_ml * self.balance.excess_titrant.abs()
+            + total * conditional.hydrogen * solved.ln_h.exp();
+        Ok(value.abs() / moved.max(slope))
+    }
+
+    /// Temperature of an insulated flask after `volume_ml`, both solutions having started at the temperature of the
+    /// conditions, degC.
+    ///
+    /// # Formula
+    /// Heat = -sum of the enthalpies of the proton transfers done; heat capacity 4.18 J/(mL K) of dilute solutions (common
+    /// practice). Steps without a published enthalpy count as 0.
+    ///
+    /// # Errors
+    /// As [`ph_at`](Self::ph_at).
+    pub fn insulated_temperature(&self, volume_ml: f64) -> Result<f64, EquilibriumError> {
+        let total = self.balance.flask_ml + volume_ml;
+        let alone = |curve: &ProtonBalance, volume: f64| -> Result<f64, EquilibriumError> {
+            let solved = curve.solve(volume, self.first_guess())?;
+            Ok(self.enthalpy(curve, volume, solved))
+        };
+        let mixed = alone(&self.balance, volume_ml)?;
+        let flask = alone(&self.balance, 0.0)?;
+        let mut burette = self.balance.clone();
+        burette.excess_flask = burette.excess_titrant;
+        burette.bystanders_flask = burette.bystanders_titrant;
+        for system in &mut burette.systems {
+            system.flask = system.titrant;
+        }
+        let titrant = alone(&burette, 0.0)? * volume_ml / self.balance.flask_ml;
+        Ok(self.conditions.temperature_c
+            - (mixed - flask - titrant) / (HEAT_CAPACITY_J_PER_ML_K * total))
+    }
+
+    /// Enthalpy (J) of all forms relative to the fully protonated acids and liquid water.
+    fn enthalpy(&self, balance: &ProtonBalance, volume_ml: f64, solved: Solved) -> f64 {
+        let conditional = balance.conditional(solved.ionic_strength);
+        let total = balance.flask_ml + volume_ml;
+        // protons set free by the acids are met by OH- or stay as H+; water's ions cost the ionization enthalpy as pairs
+        let hydroxide = total * conditional.hydroxide * (-solved.ln_h).exp();
+        let mut joule = hydroxide * water::ionization_enthalpy_kj_per_mol();
+        for ((acid, system), weights) in self
+            .acids
+            .iter()
+            .zip(&balance.systems)
+            .zip(&conditional.systems)
+        {
+            let amount = balance.flask_ml * system.flask + volume_ml * system.titrant;
+            let (mut sum, mut weighted, mut enthalpy) = (0.0, 0.0, 0.0);
+            for (k, weight) in weights.iter().enumerate().take(acid.forms.len()) {
+                if k > 0 {
+                    enthalpy += acid.steps[k - 1].enthalpy_kj_per_mol.unwrap_or(0.0);
+                }
+                let term = weight * (-(k as f64) * solved.ln_h).exp();
+                sum += term;
+                weighted += term * enthalpy;
+            }
+            joule += amount * weighted / sum;
+        }
+        joule
+    }
+
+    /// Equivalence points in the order in which they are met.
+    ///
+    /// Every gap between two constants of the mixture is a possible end: all groups below it have given their proton, all
+    /// above it have kept theirs. Its volume follows from the balance with those sharp counts.
+    ///
+    /// # Errors
+    /// As [`ph_at`](Self::ph_at).
+    pub fn equivalence_points(&self) -> Result<Vec<EquivalencePoint>, EquilibriumError> {
+        // (pK, acid, step) of every group that takes part
+        let mut groups: Vec<(f64, usize, usize)> = Vec::new();
+        for (index, system) in self.balance.systems.iter().enumerate() {
+            if system.flask + system.titrant > 0.0 {
+                for step in 1..system.ln_beta.len() {
+                    groups.push((
+                        (system.ln_beta[step - 1] - system.ln_beta[step]) / LN_10,
+                        index,
+                        step,
+                    ));
+                }
+            }
+        }
+        groups.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let base = self.adds_base();
+        let mut points: Vec<EquivalencePoint> = Vec::new();
+        for gap in 0..=groups.len() {
+            let below = if gap == 0 {
+                f64::NEG_INFINITY
+            } else {
+                groups[gap - 1].0
+            };
+            let above = groups.get(gap).map_or(f64::INFINITY, |group| group.0);
+            let (mut flask, mut titrant) =
+                (-self.balance.excess_flask, -self.balance.excess_titrant);
+            for (index, system) in self.balance.systems.iter().enumerate() {
+                let lost = groups[..gap]
+                    .iter()
+                    .filter(|group| group.1 == index)
+                    .count();
+                let mean = system.reference as f64 - lost as f64;
+                flask += system.flask * mean;
+                titrant += system.titrant * mean;
+            }
+            let volume = -self.balance.flask_ml * flask / titrant;
+            if !(volume.is_finite() && volume > 1e-9 * self.balance.flask_ml)
+                || titrant.abs() < 1e-300
+            {
+                continue;
+            }
+            if points
+                .iter()
+                .any(|point| (point.volume_ml - volume).abs() < 1e-9 * volume)
+            {
+                continue;
+            }
+            let ph = self.ph_at(volume)?;
+            // the group just titrated: below the gap when base is added, above it when acid is added
+            let titrated = if base {
+                gap.checked_sub(1)
+            } else {
+                (gap < groups.len()).then_some(gap)
+            };
+            let what = titrated.map_or_else(
+                || {
+                    if base {
+                        "strong acid".to_owned()
+                    } else {
+                        "strong base".to_owned()
+                    }
+                },
+                |group| {
+                    let (_, index, step) = groups[group];
+                    let acid = &self.acids[index];
+                    let (from, to) = (&acid.forms[step - 1].label, &acid.forms[step].label);
+                    if base {
+                        format!("{from} to {to}")
+                    } else {
+                        format!("{to} to {from}")
+                    }
+                },
+            );
+            let slope =
+                |v: f64| -> Result<f64, EquilibriumError> { Ok(self.point(v)?.slope_per_ml.abs()) };
+            let here = slope(volume)?;
+            let inside = ph > below && ph < above;
+            let visible = inside && here > slope(0.97 * volume)? && here > slope(1.03 * volume)?;
+            points.push(EquivalencePoint {
+                volume_ml: volume,
+                level: ph,
+                what,
+                visible,
+            });
+        }
+        points.sort_by(|a, b| a.volume_ml.total_cmp(&b.volume_ml));
+        Ok(points)
+    }
+
+    /// Whether the titrant raises the pH.
+    #[must_use]
+    pub fn adds_base(&self) -> bool {
+        let neutral = -0.5 * self.balance.ln_kw;
+        let conditional = self.balance.conditional(0.0);
+        let mut burette = self.balance.clone();
+        burette.excess_flask = burette.excess_titrant;
+        for system in &mut burette.systems {
+            system.flask = system.titrant;
+        }
+        burette.balance(&conditional, -neutral, 0.0).0 > 0.0
+    }
+}
+
+/// Heat capacity of dilute aqueous solutions, J/(mL K) (common practice: that of water).
+const HEAT_CAPACITY_J_PER_ML_K: f64 = 4.18;
+
+/// The last three points of a curve and their extrapolation.
+#[derive(Debug, Default)]
+struct Trail {
+    points: [(f64, f64); 3],
+    known: usize,
+}
+
+impl Trail {
+    #[inline]
+    fn push(&mut self, volume: f64, value: f64) {
+        self.points = [self.points[1], self.points[2], (volume, value)];
+        self.known += 1;
+    }
+
+    /// Quadratic (at first linear) extrapolation to `volume`; `None` without enough distinct points.
+    #[inline]
+    fn ahead(&self, volume: f64) -> Option<f64> {
+        let [(v0, y0), (v1, y1), (v2, y2)] = self.points;
+        if self.known < 2 {
+            return None;
+        }
+        let late = (y2 - y1) / (v2 - v1);
+        let mut ahead = y2 + late * (volume - v2);
+        if self.known > 2 {
+            let early = (y1 - y0) / (v1 - v0);
+            ahead += (late - early) / (v2 - v0) * (volume - v2) * (volume - v1);
+        }
+        ahead.is_finite().then_some(ahead)
+    }
+}
+
+/// Natural logarithms of the cumulative constants, starting with 0 for the fully protonated form.
+fn cumulative(acid: &Acid, temperature_c: f64) -> Vec<f64> {
+    let mut sum = 0.0;
+    let mut betas = vec![0.0];
+    for step in &acid.steps {
+        sum += LN_10 * step.log10_at(temperature_c);
+        betas.push(sum);
+    }
+    betas
+}
+
+/// Index of the largest positive amount.
+fn most(amounts: &[f64]) -> Option<usize> {
+    let (index, largest) = amounts
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.total_cmp(b.1))?;
+    (*largest > 0.0).then_some(index)
+}
+
+/// One ionic strength for all constants, and 0 where an activity model is at work.
+fn check_ionic_strengths(acids: &[Acid], model: ActivityModel) -> Result<(), EquilibriumError> {
+    let mut first: Option<(&str, f64)> = None;
+    for acid in acids {
+        for step in &acid.steps {
+            if model != ActivityModel::None && step.ionic_strength != 0.0 {
+                return Err(EquilibriumError::ConditionalConstant {
+                    what: acid.name.clone(),
+                    strength: step.ionic_strength,
+                });
+            }
+            match first {
+                None => first = Some((&acid.name, step.ionic_strength)),
+                Some((name, strength)) if (strength - step.ionic_strength).abs() > 1e-9 => {
+                    return Err(EquilibriumError::MixedIonicStrength {
+                        first: name.to_owned(),
+                        first_strength: strength,
+                        second: acid.name.clone(),
+                        second_strength: step.ionic_strength,
+                    });
+                }
+                Some(_) => {}
+            }
+        }
+    }
+    Ok(())
+}
