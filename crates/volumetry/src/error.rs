@@ -1,6 +1,9 @@
 //! What can be wrong with a request to this crate.
 
+use metrology::{FormulaError, QuantityError};
 use thiserror::Error;
+
+use crate::catalogue::Kind;
 
 /// A broken condition, said so that the person who typed the value can mend it.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -89,6 +92,94 @@ pub enum VolumetryError {
         /// The names that are known.
         known: Vec<String>,
     },
+    /// A calibration table that cannot be used.
+    #[error("the calibration {certificate:?} cannot be used: {fault}")]
+    CalibrationPoints {
+        /// Name of the certificate.
+        certificate: String,
+        /// What is wrong.
+        fault: String,
+    },
+    /// A volume that a calibration does not cover.
+    #[error(
+        "the calibration {certificate:?} covers {min_ml} to {max_ml} mL, but {volume_ml} mL was asked for"
+    )]
+    OutsideCalibration {
+        /// Name of the certificate.
+        certificate: String,
+        /// The volume asked for, mL.
+        volume_ml: f64,
+        /// Lowest mark, mL.
+        min_ml: f64,
+        /// Highest mark, mL.
+        max_ml: f64,
+    },
+    /// A burette was asked to do what a pipette does, or the other way round.
+    #[error("{piece} is a {kind}: it cannot {purpose}")]
+    WrongKind {
+        /// Identity of the piece.
+        piece: String,
+        /// What it is.
+        kind: Kind,
+        /// What was asked of it.
+        purpose: &'static str,
+    },
+    /// A run without readings.
+    #[error("{occasion} has no readings of {piece}; it needs an initial and a final one")]
+    NoReadings {
+        /// The run.
+        occasion: String,
+        /// Identity of the piece.
+        piece: String,
+    },
+    /// A reading off the scale.
+    #[error(
+        "{occasion}: the reading {reading} lies outside the scale of {piece}, 0 to {nominal_ml} mL"
+    )]
+    OutsideScale {
+        /// The run.
+        occasion: String,
+        /// The reading as written.
+        reading: String,
+        /// Identity of the piece.
+        piece: String,
+        /// End of the scale, mL.
+        nominal_ml: f64,
+    },
+    /// The final reading is below the initial one.
+    #[error(
+        "{occasion}: the final reading {last} is below the initial one, {first}; if the burette was refilled, \
+         give the readings before and after the refill"
+    )]
+    ReadingOrder {
+        /// The run.
+        occasion: String,
+        /// The initial reading as written.
+        first: String,
+        /// The final reading as written.
+        last: String,
+    },
+    /// The gross weight is not above the tare.
+    #[error("{occasion}: the gross weight {gross} is not above the tare {tare}")]
+    GrossBelowTare {
+        /// The run or other occasion.
+        occasion: String,
+        /// Gross as written.
+        gross: String,
+        /// Tare as written.
+        tare: String,
+    },
+    /// A written quantity of the wrong dimension.
+    #[error("{what}: {source}")]
+    Quantity {
+        /// Where it stands.
+        what: String,
+        /// What is wrong.
+        source: QuantityError,
+    },
+    /// A formula that cannot be built.
+    #[error(transparent)]
+    Formula(#[from] FormulaError),
 }
 
 /// `Ok` if the value lies in the closed range; NaN does not.

@@ -6,9 +6,11 @@
 
 use std::sync::LazyLock;
 
+use metrology::{Distribution, Expr, Input, Origin, Quantity};
 use serde::Deserialize;
 
 use crate::error::{VolumetryError, in_range};
+use crate::units;
 
 #[derive(Deserialize)]
 struct Data {
@@ -19,6 +21,7 @@ struct Data {
     formula_uncertainty: FormulaUncertainty,
     air_saturation: AirSaturation,
     ordinary_water: OrdinaryWater,
+    dilute_solution: DiluteSolution,
 }
 
 #[derive(Clone, Copy, Deserialize)]
@@ -46,6 +49,12 @@ struct AirSaturation {
 #[derive(Deserialize)]
 struct OrdinaryWater {
     half_width: f64,
+    source: String,
+}
+
+#[derive(Deserialize)]
+struct DiluteSolution {
+    expansion_relative_half_width: f64,
 }
 
 static DATA: LazyLock<Data> = LazyLock::new(|| {
@@ -129,6 +138,36 @@ pub fn mean_expansion_from_20_c(t_c: f64) -> Result<f64, VolumetryError> {
     Ok((1.0 - rho / rho_20) / dt)
 }
 
+/// How far the expansion coefficient of an aqueous solution of about 0.1 mol/L may differ from that of water, relative
+/// half-width (common practice).
+#[must_use]
+pub fn dilute_solution_relative_half_width() -> f64 {
+    DATA.dilute_solution.expansion_relative_half_width
+}
+
+/// The density as a formula of the temperature, with the allowance for ordinary laboratory water.
+pub(crate) fn density_expr(t: Expr) -> Expr {
+    let Coefficients { a1, a2, a3, a4, a5 } = DATA.coefficients;
+    let number = Expr::number;
+    let theta = ((t - Expr::constant(Quantity::new(0.0, units::deg_c())))
+        / Expr::constant(Quantity::new(1.0, units::kelvin())))
+    .named("θ", "temperature of the water in degC, as a number");
+    let pure = Expr::constant(Quantity::new(a5, units::kg_per_m3()))
+        * (number(1.0)
+            - (theta.clone() + number(a1)).power(2) * (theta.clone() + number(a2))
+                / (number(a3) * (theta + number(a4))));
+    let allowance = Input::new("water/purity", "δρ", Quantity::new(0.0, units::kg_per_m3()))
+        .described("isotopes, dissolved air and purity of the water")
+        .distributed(Distribution::Rectangular {
+            half_width: DATA.ordinary_water.half_width,
+        })
+        .from_origin(Origin::Assumption(DATA.ordinary_water.source.clone()))
+        .grouped("density of water");
+    (pure + Expr::input(allowance))
+        .named("ρ_W", "density of the water")
+        .in_unit(units::kg_per_m3())
+}
+
 /// The publication that the formula is taken from.
 #[must_use]
 pub fn source() -> &'static str {
@@ -156,6 +195,16 @@ mod tests {
         // -a1 = 3.983035 degC is the temperature of maximum density by the form of the formula.
         let top = density(3.983035).unwrap();
         assert!(top > density(3.9).unwrap() && top > density(4.1).unwrap());
+    }
+
+    #[test]
+    fn the_formula_and_the_function_are_one() {
+        for t in [0.0, 4.0, 20.0, 31.7, 40.0] {
+            let input = Input::new("t", "t", Quantity::new(t, units::deg_c()));
+            let formula = metrology::Formula::build(&density_expr(Expr::input(input))).unwrap();
+            let rho = density(t).unwrap();
+            assert!((formula.result().value / rho - 1.0).abs() < 1e-13, "{t}");
+        }
     }
 
     #[test]
