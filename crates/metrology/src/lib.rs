@@ -9,6 +9,7 @@ pub mod coverage;
 pub mod distribution;
 pub mod formula;
 pub mod input;
+pub mod monte_carlo;
 pub mod propagation;
 pub mod quantiles;
 pub mod quantity;
@@ -19,5 +20,9 @@ pub use coverage::{Coverage, Expanded, expand};
 pub use distribution::Distribution;
 pub use formula::{Expr, Formula, FormulaError, Label, Step};
 pub use input::{Input, Origin, Scope};
+pub use monte_carlo::{
+    Adaptive, AdaptivePlan, MonteCarloError, Plan, Simulation, Validation, adaptive, monte_carlo,
+    monte_carlo_to, validate,
+};
 pub use propagation::{Budget, BudgetLine, covariance, propagate, propagate_to};
 pub use quantity::{DecimalNumber, Dimension, Quantity, QuantityError, Unit, WrittenQuantity};
