@@ -56,7 +56,7 @@ fn part(formula: &Formula, budget: &Budget, id_end: &str) -> f64 {
 }
 
 fn burette() -> Piece {
-    Piece::named("burette-1", "burette 50 mL A").unwrap()
+    Piece::named("burette-1", "burette 50 mL A").expect("in the catalogue")
 }
 
 #[test]

@@ -49,7 +49,7 @@ fn part(formula: &Formula, budget: &Budget, id_has: &str) -> f64 {
 }
 
 fn four_place() -> Balance {
-    Balance::named("balance-1", "four-place balance").unwrap()
+    Balance::named("balance-1", "four-place balance").expect("in the list")
 }
 
 #[test]
