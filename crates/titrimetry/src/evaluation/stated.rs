@@ -25,11 +25,24 @@ pub(super) fn input<K: Kind>(stated: &Stated<K>, about: About<'_>) -> Result<Inp
     let fail = |message: &str| Err(SheetError::entry(about.path, message));
     let unit = stated.value.quantity().unit.clone();
     let width = |written: &crate::sheet::Written<K>| written.value_in(unit.symbol());
-    let forms = [stated.expanded.is_some(), stated.standard.is_some(), stated.within.is_some(), stated.exact];
+    let forms = [
+        stated.expanded.is_some(),
+        stated.standard.is_some(),
+        stated.within.is_some(),
+        stated.exact,
+    ];
     match forms.iter().filter(|given| **given).count() {
         1 => {}
-        0 => return fail("the uncertainty is missing: give U with k, or u, or within, or exact = true"),
-        _ => return fail("the uncertainty is given in more than one form: keep one of U with k, u, within, exact"),
+        0 => {
+            return fail(
+                "the uncertainty is missing: give U with k, or u, or within, or exact = true",
+            );
+        }
+        _ => {
+            return fail(
+                "the uncertainty is given in more than one form: keep one of U with k, u, within, exact",
+            );
+        }
     }
     if stated.k.is_some() && stated.expanded.is_none() {
         return fail("k belongs to an expanded uncertainty U");
@@ -42,9 +55,14 @@ pub(super) fn input<K: Kind>(stated: &Stated<K>, about: About<'_>) -> Result<Inp
         if !(coverage_factor.is_finite() && coverage_factor > 0.0) {
             return fail("k must be above 0");
         }
-        Distribution::Expanded { expanded_uncertainty: width(expanded), coverage_factor }
+        Distribution::Expanded {
+            expanded_uncertainty: width(expanded),
+            coverage_factor,
+        }
     } else if let Some(standard) = &stated.standard {
-        Distribution::Normal { standard_uncertainty: width(standard) }
+        Distribution::Normal {
+            standard_uncertainty: width(standard),
+        }
     } else if let Some(within) = &stated.within {
         let half_width = width(within);
         match stated.shape.unwrap_or(Shape::Rectangular) {
@@ -66,11 +84,13 @@ pub(super) fn input<K: Kind>(stated: &Stated<K>, about: About<'_>) -> Result<Inp
         Some(certificate) => Origin::Certificate(certificate.clone()),
         None => Origin::Assumption("stated on the sheet without a certificate".into()),
     };
-    Ok(Input::new(about.id, about.symbol, stated.value.quantity().quantity())
-        .described(about.description)
-        .written(stated.value.quantity().number.to_string())
-        .distributed(distribution)
-        .with_degrees_of_freedom(degrees_of_freedom)
-        .from_origin(origin)
-        .grouped(about.group))
+    Ok(
+        Input::new(about.id, about.symbol, stated.value.quantity().quantity())
+            .described(about.description)
+            .written(stated.value.quantity().number.to_string())
+            .distributed(distribution)
+            .with_degrees_of_freedom(degrees_of_freedom)
+            .from_origin(origin)
+            .grouped(about.group),
+    )
 }

@@ -1,0 +1,486 @@
+//! The bench of a sheet: its glass, balance, air and temperatures, as volumetry knows them.
+
+use super::outcome::BuretteFacts;
+use crate::sheet::{
+    BalanceSpec, Fill as FillSpec, Mass, OwnBalance, OwnPiece, PieceSpec, Sheet, SheetError,
+    Volume, Written,
+};
+use metrology::{Expr, Origin};
+use volumetry::air::Air;
+use volumetry::balance::BalanceRecord;
+use volumetry::catalogue::Kind;
+use volumetry::{
+    Accuracy, AirDensity, Balance, Body, BuretteRun, Calibration, CorrectionPoint, Fill, Liquid,
+    LiquidTemperature, Occasion, Piece, VolumetryError, Weighed, Weighing,
+};
+
+/// Half-width of a temperature that was read, where the sheet does not say it (common practice).
+const TEMPERATURE_WITHIN_K: f64 = 1.0;
+/// Half-width of a temperature that nobody read (EURACHEM/CITAC CG4, A1 to A3 allow the laboratory 3 to 4 K).
+const TEMPERATURE_ASSUMED_WITHIN_K: f64 = 4.0;
+/// Most fills of a burette in one run.
+const MAX_FILLS: usize = 50;
+
+/// Everything that measures.
+pub(super) struct Bench {
+    /// Starts the ids of what belongs to this determination alone.
+    pub(super) determination: String,
+    pub(super) burette_facts: BuretteFacts,
+    pub(super) assumptions: Vec<String>,
+    burette: Piece,
+    read_to: Option<f64>,
+    pipette: Option<Piece>,
+    balance: Option<Balance>,
+    air: AirDensity,
+    temperature: LiquidTemperature,
+    liquid: Liquid,
+}
+
+/// A weighing as a sheet writes it.
+pub(super) struct Masses<'a> {
+    pub(super) net: Option<&'a Written<Mass>>,
+    pub(super) gross: Option<&'a Written<Mass>>,
+    pub(super) tare: Option<&'a Written<Mass>>,
+}
+
+impl Bench {
+    pub(super) fn of(sheet: &Sheet) -> Result<Self, SheetError> {
+        let determination = sheet
+            .sought
+            .bottle
+            .clone()
+            .unwrap_or_else(|| sheet.title.clone());
+        let mut assumptions = Vec::new();
+        let burette = piece(
+            &sheet.apparatus.burette,
+            "apparatus.burette",
+            &determination,
+            Kind::Burette,
+        )?;
+        let pipette = match &sheet.apparatus.pipette {
+            Some(spec) => Some(piece(
+                spec,
+                "apparatus.pipette",
+                &determination,
+                Kind::Pipette,
+            )?),
+            None => None,
+        };
+        let balance = sheet
+            .apparatus
+            .balance
+            .as_ref()
+            .map(|spec| balance(spec, &determination))
+            .transpose()?;
+        let temperature = temperature(sheet, &determination, &mut assumptions)?;
+        let liquid = Liquid::dilute_aqueous(temperature.value_c)
+            .map_err(|e| at("conditions.temperature", &e))?;
+        let burette_facts = BuretteFacts {
+            name: burette.description.clone(),
+            capacity: burette.nominal_ml,
+            graduation: burette.graduation_ml.unwrap_or(0.1),
+            calibrated: matches!(burette.accuracy, Accuracy::Calibration(_)),
+        };
+        let read_to = sheet.apparatus.read_to.as_ref().map(Written::value);
+        if read_to.is_some_and(|step| !(step > 0.0 && step < burette.nominal_ml)) {
+            return Err(SheetError::entry(
+                "apparatus.read_to",
+                "a reading step must be above 0 and within the scale",
+            ));
+        }
+        Ok(Self {
+            air: air(sheet)?,
+            determination,
+            burette_facts,
+            assumptions,
+            burette,
+            read_to,
+            pipette,
+            balance,
+            temperature,
+            liquid,
+        })
+    }
+
+    /// Identity of a run.
+    pub(super) fn run_key(&self, sheet: &Sheet, index: usize) -> String {
+        format!("{} run {}", self.determination, sheet.run_name(index))
+    }
+
+    fn occasion(&self, sheet: &Sheet, index: usize) -> Occasion {
+        Occasion::run(self.run_key(sheet, index)).labelled(sheet.run_name(index))
+    }
+
+    /// The pairs of readings of a run.
+    fn fills<'a>(
+        sheet: &'a Sheet,
+        index: usize,
+    ) -> Result<Vec<(&'a Written<Volume>, &'a Written<Volume>)>, SheetError> {
+        let run = &sheet.run[index];
+        let path = |entry: &str| format!("run[{}]{entry}", index + 1);
+        let name = sheet.run_name(index);
+        let missing = |which: &str| {
+            SheetError::entry(
+                path(""),
+                format!(
+                    "run {name} has no {which} reading; write {which} = \"24.53 mL\" as it was read"
+                ),
+            )
+        };
+        let first = run.initial.as_ref().ok_or_else(|| missing("initial"))?;
+        let last = run.final_reading.as_ref().ok_or_else(|| missing("final"))?;
+        if run.refill.len() >= MAX_FILLS {
+            return Err(SheetError::entry(
+                path(".refill"),
+                format!("more than {MAX_FILLS} fills in one run"),
+            ));
+        }
+        let refills = run.refill.iter().map(
+            |FillSpec {
+                 initial,
+                 final_reading,
+             }| (initial, final_reading),
+        );
+        let fills: Vec<_> = std::iter::once((first, last)).chain(refills).collect();
+        for (i, (initial, last)) in fills.iter().enumerate() {
+            let entry = |which: &str| {
+                if i == 0 {
+                    path(&format!(".{which}"))
+                } else {
+                    path(&format!(".refill[{i}].{which}"))
+                }
+            };
+            for (which, reading) in [("initial", initial), ("final", last)] {
+                if reading.value() < 0.0 {
+                    return Err(SheetError::entry(
+                        entry(which),
+                        format!(
+                            "the {which} reading of run {name} is {reading}; a burette has nothing below its zero mark"
+                        ),
+                    ));
+                }
+            }
+            if last.value() < initial.value() {
+                return Err(SheetError::entry(
+                    entry("final"),
+                    format!(
+                        "the final reading of run {name} ({last}) lies above the liquid's start ({initial}); \
+                         swapped, or the burette was refilled (then write the refill)"
+                    ),
+                ));
+            }
+        }
+        Ok(fills)
+    }
+
+    /// Volume delivered by the burette in a run, at 20 degC.
+    pub(super) fn titrant_volume(&self, sheet: &Sheet, index: usize) -> Result<Expr, SheetError> {
+        let fills: Vec<Fill> = Self::fills(sheet, index)?
+            .into_iter()
+            .map(|(first, last)| Fill {
+                initial: first.quantity().clone(),
+                last: last.quantity().clone(),
+            })
+            .collect();
+        let path = format!("run[{}].final", index + 1);
+        let own = sheet.run[index].temperature.as_ref();
+        let temperature = match own {
+            Some(read) => {
+                let id = format!("{}/temperature", self.run_key(sheet, index));
+                LiquidTemperature::read(id, celsius(read), within(sheet))
+                    .map_err(|e| at(&format!("run[{}].temperature", index + 1), &e))?
+            }
+            None => self.temperature.clone(),
+        };
+        let liquid = match own {
+            Some(_) => Liquid::dilute_aqueous(temperature.value_c).map_err(|e| at(&path, &e))?,
+            None => self.liquid.clone(),
+        };
+        self.burette
+            .delivered_in_run(&BuretteRun {
+                occasion: &self.occasion(sheet, index),
+                fills: &fills,
+                step_ml: self.read_to,
+                temperature: &temperature,
+                liquid: &liquid,
+                drainage: None,
+            })
+            .map_err(|e| at(&path, &e))
+    }
+
+    /// Final minus initial readings over all fills in mL, and the decimals they were written with.
+    pub(super) fn titre_as_read(
+        &self,
+        sheet: &Sheet,
+        index: usize,
+    ) -> Result<(f64, usize), SheetError> {
+        let fills = Self::fills(sheet, index)?;
+        let decimals = |written: &Written<Volume>| {
+            let quantity = written.quantity();
+            // A unit other than mL moves the decimals.
+            let moved = quantity.unit.factor().log10().round() as i32;
+            usize::try_from((quantity.number.decimals() - moved).clamp(0, 6)).unwrap_or(0)
+        };
+        let titre = fills
+            .iter()
+            .map(|(first, last)| last.value() - first.value())
+            .sum();
+        let shown = fills
+            .iter()
+            .flat_map(|(first, last)| [decimals(first), decimals(last)])
+            .max();
+        Ok((titre, shown.unwrap_or(2)))
+    }
+
+    /// Volume that the pipette puts into the flask in a run, at 20 degC.
+    pub(super) fn aliquot(&self, sheet: &Sheet, index: usize) -> Result<Expr, SheetError> {
+        let pipette = self.pipette.as_ref().ok_or_else(|| {
+            SheetError::entry("apparatus", "no pipette: say which one measured the solution in the flask, such as pipette = \"pipette 25 mL A\"")
+        })?;
+        pipette
+            .held(
+                &self.occasion(sheet, index),
+                None,
+                &self.temperature,
+                &self.liquid,
+            )
+            .map_err(|e| at("apparatus.pipette", &e))
+    }
+
+    /// Volume of the flask in which a standard was made up, at 20 degC.
+    pub(super) fn made_up(&self, spec: &PieceSpec) -> Result<Expr, SheetError> {
+        let path = "known.dissolved.flask";
+        let flask = piece(spec, path, &self.determination, Kind::Flask)?;
+        let occasion =
+            Occasion::once(format!("{} standard solution", self.determination)).labelled("std");
+        flask
+            .held(&occasion, None, &self.temperature, &self.liquid)
+            .map_err(|e| at(path, &e))
+    }
+
+    /// Mass of a standard, corrected for air buoyancy; `run` is none for a standard weighed once.
+    pub(super) fn mass(
+        &self,
+        sheet: &Sheet,
+        run: Option<usize>,
+        masses: &Masses<'_>,
+        body: &Body,
+        path: &str,
+    ) -> Result<Expr, SheetError> {
+        let balance = self.balance.as_ref().ok_or_else(|| {
+            SheetError::entry("apparatus", "no balance: say which one weighed the standard, such as balance = \"four-place balance\"")
+        })?;
+        let weighed = match (masses.net, masses.gross, masses.tare) {
+            (Some(net), None, None) => Weighed::Net(net.quantity().clone()),
+            (None, Some(gross), Some(tare)) => Weighed::ByDifference {
+                gross: gross.quantity().clone(),
+                tare: tare.quantity().clone(),
+            },
+            (None, None, None) => {
+                return Err(SheetError::entry(
+                    path,
+                    "no mass: write mass = \"0.5123 g\", or gross and tare, as the balance showed them",
+                ));
+            }
+            (Some(_), ..) => {
+                return Err(SheetError::entry(
+                    path,
+                    "both a net mass and gross or tare are given; keep what the balance showed",
+                ));
+            }
+            _ => {
+                return Err(SheetError::entry(
+                    path,
+                    "gross and tare belong together; one of them is missing",
+                ));
+            }
+        };
+        let occasion = match run {
+            Some(index) => self.occasion(sheet, index),
+            None => {
+                Occasion::once(format!("{} standard solution", self.determination)).labelled("std")
+            }
+        };
+        Weighing {
+            occasion: &occasion,
+            balance,
+            weighed: &weighed,
+            buoyancy: Some((&self.air, body)),
+        }
+        .mass()
+        .map_err(|e| at(path, &e))
+    }
+}
+
+/// An error of volumetry at an entry of the sheet.
+pub(super) fn at(path: &str, error: &VolumetryError) -> SheetError {
+    SheetError::entry(path, error.to_string())
+}
+
+fn piece(
+    spec: &PieceSpec,
+    path: &str,
+    determination: &str,
+    kind: Kind,
+) -> Result<Piece, SheetError> {
+    let fail = |e: &VolumetryError| at(path, e);
+    let piece = match spec {
+        // Without an identity it is not known to be the same piece in another determination.
+        PieceSpec::Name(name) => {
+            Piece::named(format!("{name} ({determination})"), name).map_err(|e| fail(&e))?
+        }
+        PieceSpec::Own(own) => own_piece(own, path, determination)?,
+    };
+    let fits = piece.kind == kind || (kind == Kind::Pipette && piece.kind == Kind::PistonPipette);
+    if !fits {
+        return Err(SheetError::entry(
+            path,
+            format!("a {kind} was expected, but this is a {}", piece.kind),
+        ));
+    }
+    Ok(piece)
+}
+
+fn own_piece(own: &OwnPiece, path: &str, determination: &str) -> Result<Piece, SheetError> {
+    let id = own
+        .id
+        .clone()
+        .unwrap_or_else(|| format!("{} ({determination})", own.catalogue));
+    let mut piece = Piece::named(id.clone(), &own.catalogue).map_err(|e| at(path, &e))?;
+    let positive = |written: &Written<Volume>, entry: &str| {
+        let value = written.value();
+        if value > 0.0 {
+            Ok(value)
+        } else {
+            Err(SheetError::entry(
+                format!("{path}.{entry}"),
+                "must be above 0",
+            ))
+        }
+    };
+    if let Some(graduation) = &own.graduation {
+        piece.graduation_ml = Some(positive(graduation, "graduation")?);
+    }
+    if let Some(tolerance) = &own.tolerance {
+        piece.accuracy = Accuracy::Tolerance {
+            half_width_ml: positive(tolerance, "tolerance")?,
+            origin: Origin::Apparatus(format!("tolerance of {id} as stated on the sheet")),
+        };
+    }
+    if let Some(calibration) = &own.calibration {
+        let points = calibration.points.iter().map(|point| CorrectionPoint {
+            volume_ml: point.at.value(),
+            correction_ml: point.correction.value(),
+            standard_uncertainty_ml: point.u.value(),
+        });
+        let date = calibration.date.clone().unwrap_or_default();
+        let calibration = Calibration::new(calibration.certificate.clone(), date, points)
+            .map_err(|e| at(&format!("{path}.calibration"), &e))?;
+        piece = piece.calibrated(calibration);
+    }
+    Ok(piece.described(match &own.id {
+        Some(id) => format!("{} {id}", own.catalogue),
+        None => own.catalogue.clone(),
+    }))
+}
+
+fn balance(spec: &BalanceSpec, determination: &str) -> Result<Balance, SheetError> {
+    let path = "apparatus.balance";
+    match spec {
+        BalanceSpec::Name(name) => {
+            Balance::named(format!("{name} ({determination})"), name).map_err(|e| at(path, &e))
+        }
+        BalanceSpec::Own(own) => {
+            let OwnBalance {
+                id,
+                readability,
+                repeatability,
+                linearity,
+                certificate,
+            } = own.as_ref();
+            let grams = |written: &Option<Written<Mass>>, otherwise: f64| {
+                written.as_ref().map_or(otherwise, Written::value)
+            };
+            let step = readability.value();
+            let record = BalanceRecord {
+                name: id.clone().unwrap_or_else(|| "own balance".into()),
+                also: Vec::new(),
+                readability_g: step,
+                // One step each where nothing is said (common practice).
+                repeatability_g: grams(repeatability, step),
+                linearity_g: grams(linearity, 2.0 * step),
+                drift_relative: 0.0,
+                mark: "sheet".into(),
+            };
+            let origin = match certificate {
+                Some(certificate) => Origin::Certificate(certificate.clone()),
+                None => Origin::Apparatus("balance as stated on the sheet".into()),
+            };
+            let id = id
+                .clone()
+                .unwrap_or_else(|| format!("balance ({determination})"));
+            Balance::new(id, record, origin).map_err(|e| at(path, &e))
+        }
+    }
+}
+
+fn celsius(written: &Written<crate::sheet::Temperature>) -> f64 {
+    written.value_in("degC")
+}
+
+/// Half-width of the temperature; a difference, whether written in K or degC.
+fn within(sheet: &Sheet) -> f64 {
+    sheet
+        .conditions
+        .temperature_within
+        .as_ref()
+        .map_or(TEMPERATURE_WITHIN_K, |w| w.quantity().number.value())
+}
+
+fn temperature(
+    sheet: &Sheet,
+    determination: &str,
+    assumptions: &mut Vec<String>,
+) -> Result<LiquidTemperature, SheetError> {
+    let id = format!("{determination}/temperature");
+    let fail = |e: VolumetryError| at("conditions.temperature", &e);
+    match &sheet.conditions.temperature {
+        Some(read) => {
+            if sheet.conditions.temperature_within.is_none() {
+                assumptions.push(format!("temperature of the solutions known within {TEMPERATURE_WITHIN_K} K (common practice)"));
+            }
+            LiquidTemperature::read(id, celsius(read), within(sheet)).map_err(fail)
+        }
+        None => {
+            assumptions.push(format!(
+                "temperature not on the sheet: 20 degC within {TEMPERATURE_ASSUMED_WITHIN_K} K"
+            ));
+            LiquidTemperature::assumed(id, TEMPERATURE_ASSUMED_WITHIN_K).map_err(fail)
+        }
+    }
+}
+
+/// The air at the balance: measured if pressure, humidity and temperature are given, else an ordinary room.
+fn air(sheet: &Sheet) -> Result<AirDensity, SheetError> {
+    let conditions = &sheet.conditions;
+    let fail = |e: VolumetryError| at("conditions", &e);
+    let (Some(pressure), Some(humidity), Some(temperature)) = (
+        &conditions.pressure,
+        &conditions.humidity,
+        &conditions.temperature,
+    ) else {
+        return AirDensity::typical().map_err(fail);
+    };
+    let air = Air {
+        temperature_c: celsius(temperature),
+        pressure_pa: pressure.value_in("Pa"),
+        relative_humidity: humidity.value(),
+    };
+    // How far bench instruments may be off (common practice).
+    let half_widths = Air {
+        temperature_c: within(sheet),
+        pressure_pa: 300.0,
+        relative_humidity: 0.1,
+    };
+    AirDensity::measured(format!("{}/air", sheet.title), air, half_widths).map_err(fail)
+}
