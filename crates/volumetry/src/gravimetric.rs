@@ -198,7 +198,8 @@ impl GravimetricCalibration<'_> {
 
     /// Scatter to expect of a single weighing, g: the balance and the filling of the piece.
     fn single_weighing(&self) -> f64 {
-        let filling_g = self.piece.filling_ml.unwrap_or(0.0) * 0.998;
+        // One mL of water weighs 1 g here: a scatter needs no third digit.
+        let filling_g = self.piece.filling_ml.unwrap_or(0.0);
         self.balance.record.repeatability_g.hypot(filling_g)
     }
 
