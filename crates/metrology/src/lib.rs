@@ -10,11 +10,13 @@ pub mod distribution;
 pub mod formula;
 pub mod input;
 pub mod monte_carlo;
+pub mod outliers;
 pub mod propagation;
 pub mod quantiles;
 pub mod quantity;
 pub mod replicates;
 pub mod rounding;
+pub mod trend;
 
 pub use coverage::{Coverage, Expanded, expand};
 pub use distribution::Distribution;
