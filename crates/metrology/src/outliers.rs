@@ -193,7 +193,8 @@ pub fn dixon_r10_critical_two_tailed(n: usize, tail: f64) -> Option<f64> {
         return None;
     }
     let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..45 {
+    // 34 halvings: ten digits.
+    for _ in 0..34 {
         let middle = 0.5 * (low + high);
         if dixon_r10_p_two_tailed(n, middle)? > tail {
             low = middle;
@@ -472,9 +473,9 @@ mod tests {
             let before = (dixon_r10_two_tailed(&values).unwrap(), grubbs_two_tailed(&values).unwrap());
             values.reverse();
             let after = (dixon_r10_two_tailed(&values).unwrap(), grubbs_two_tailed(&values).unwrap());
-            prop_assert_eq!(before.0.ratio, after.0.ratio);
-            prop_assert_eq!(before.0.suspect.value, after.0.suspect.value);
-            prop_assert_eq!(before.1.p, after.1.p);
+            // To the last bit; a tie between the ends may name the other one.
+            prop_assert_eq!(before.0.ratio.to_bits(), after.0.ratio.to_bits());
+            prop_assert_eq!(before.1.p.to_bits(), after.1.p.to_bits());
         }
     }
 }
