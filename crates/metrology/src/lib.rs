@@ -4,12 +4,16 @@
 //! (evaluation, [`propagate`], Monte Carlo, the printed working) reads that one graph. No input or output happens
 //! here; the same arguments give the same bytes.
 
+pub mod anova;
 mod cholesky;
 pub mod coverage;
+pub mod digits;
 pub mod distribution;
 pub mod formula;
+pub mod hypothesis;
 pub mod input;
 pub mod monte_carlo;
+pub mod line_fit;
 pub mod outliers;
 pub mod propagation;
 pub mod quantiles;
