@@ -49,7 +49,11 @@ fn the_concentration_is_that_of_a_pocket_calculator() {
     // 1636 kg/m3 in air of 1.2 kg/m3 (metrology handbook formula; the room's typical air differs by 2 %).
     let by_hand = |m: f64, v: f64| m * 0.9997 * 1.000_583_9 / (204.2223 * v) * 1000.0;
     let expected = (by_hand(0.5105, 24.92) + by_hand(0.4987, 24.37) + by_hand(0.5052, 24.68)) / 3.0;
-    assert!((evaluation.concentration() / expected - 1.0).abs() < 3e-5, "{} {expected}", evaluation.concentration());
+    assert!(
+        (evaluation.concentration() / expected - 1.0).abs() < 3e-5,
+        "{} {expected}",
+        evaluation.concentration()
+    );
     assert_eq!(evaluation.layout, Layout::SoughtInBurette);
     assert_eq!(evaluation.counting().count(), 3);
     assert!((evaluation.factor.unwrap().value - expected / 0.1).abs() < 3e-5);
@@ -61,8 +65,19 @@ fn random_effects_are_counted_once() {
     assert_eq!(evaluation.scatter.rule, ScatterRule::Pooled);
     // With the scatter as one input, no reading or weighing of a run contributes by itself.
     let inputs = evaluation.formula.inputs();
-    assert!(evaluation.budget.lines.iter().all(|line| inputs[line.input].scope == metrology::Scope::Shared));
-    let repeatability = evaluation.budget.lines.iter().find(|l| inputs[l.input].group == "repeatability").unwrap();
+    assert!(
+        evaluation
+            .budget
+            .lines
+            .iter()
+            .all(|line| inputs[line.input].scope == metrology::Scope::Shared)
+    );
+    let repeatability = evaluation
+        .budget
+        .lines
+        .iter()
+        .find(|l| inputs[l.input].group == "repeatability")
+        .unwrap();
     let expected = evaluation.scatter.used / 3f64.sqrt() * evaluation.concentration();
     assert!((repeatability.contribution / expected - 1.0).abs() < 1e-9);
 }
@@ -74,11 +89,24 @@ fn signs_follow_from_the_layout() {
     assert!((burette.effect_of_titre(0.05) + 0.05 / 24.66).abs() < 2e-6);
     let flask = BASE
         .replace("place = \"burette\"", "place = \"flask\"")
-        .replace("substance = \"sodium hydroxide\"", "substance = \"hydrochloric acid\"")
-        .replace("substance = \"potassium hydrogen phthalate\"", "substance = \"sodium hydroxide\"")
-        .replace("purity = { value = \"99.970 %\", U = \"0.070 %\"", "concentration = { value = \"0.1002 mol/L\", U = \"0.0002 mol/L\"")
+        .replace(
+            "substance = \"sodium hydroxide\"",
+            "substance = \"hydrochloric acid\"",
+        )
+        .replace(
+            "substance = \"potassium hydrogen phthalate\"",
+            "substance = \"sodium hydroxide\"",
+        )
+        .replace(
+            "purity = { value = \"99.970 %\", U = \"0.070 %\"",
+            "concentration = { value = \"0.1002 mol/L\", U = \"0.0002 mol/L\"",
+        )
         .replace("burette = ", "pipette = \"pipette 25 mL A\"\nburette = ");
-    let flask: String = flask.lines().filter(|l| !l.starts_with("mass")).map(|l| format!("{l}\n")).collect();
+    let flask: String = flask
+        .lines()
+        .filter(|l| !l.starts_with("mass"))
+        .map(|l| format!("{l}\n"))
+        .collect();
     let flask = evaluate(&sheet(&flask), None).unwrap();
     assert_eq!(flask.layout, Layout::SoughtInFlask);
     assert!((flask.effect_of_titre(0.05) - 0.05 / 24.66).abs() < 2e-6);
@@ -109,14 +137,21 @@ final = "25.12 mL"
     let expected = acid.concentration() * 25.11 / 25.0;
     assert!((child.concentration() / expected - 1.0).abs() < 1e-6);
     // The purity of the phthalate is still an input of the second result.
-    assert!(child.formula.inputs().iter().any(|input| input.group == "purity of the standard"));
+    assert!(
+        child
+            .formula
+            .inputs()
+            .iter()
+            .any(|input| input.group == "purity of the standard")
+    );
     let steps = child.formula.steps();
     assert!(steps.iter().any(|step| step.symbol == "c\u{2032}"));
 }
 
 #[test]
 fn blanks_are_subtracted_with_their_uncertainty() {
-    let with_blank = format!("{BASE}[[run]]\nkind = \"blank\"\ninitial = \"0.00 mL\"\nfinal = \"0.06 mL\"\n");
+    let with_blank =
+        format!("{BASE}[[run]]\nkind = \"blank\"\ninitial = \"0.00 mL\"\nfinal = \"0.06 mL\"\n");
     let plain = evaluate(&sheet(BASE), None).unwrap();
     let blank = evaluate(&sheet(&with_blank), None).unwrap();
     let expected = plain.concentration() * (24.66 / 24.60);

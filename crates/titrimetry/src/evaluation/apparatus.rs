@@ -36,6 +36,9 @@ pub(super) struct Bench {
     liquid: Liquid,
 }
 
+/// Initial and final reading of one fill.
+type Readings<'a> = (&'a Written<Volume>, &'a Written<Volume>);
+
 /// A weighing as a sheet writes it.
 pub(super) struct Masses<'a> {
     pub(super) net: Option<&'a Written<Mass>>,
@@ -112,10 +115,7 @@ impl Bench {
     }
 
     /// The pairs of readings of a run.
-    fn fills<'a>(
-        sheet: &'a Sheet,
-        index: usize,
-    ) -> Result<Vec<(&'a Written<Volume>, &'a Written<Volume>)>, SheetError> {
+    fn fills(sheet: &Sheet, index: usize) -> Result<Vec<Readings<'_>>, SheetError> {
         let run = &sheet.run[index];
         let path = |entry: &str| format!("run[{}]{entry}", index + 1);
         let name = sheet.run_name(index);
