@@ -1,12 +1,14 @@
 //! Methods, layouts, determinations, evaluation, findings and rule profiles.
 #![forbid(unsafe_code)]
 
+pub mod advice;
 pub mod evaluation;
 pub mod finding;
 pub mod layout;
 pub mod rule_profile;
 pub mod sheet;
 
+pub use advice::Advice;
 pub use evaluation::Evaluation;
 pub use finding::{Finding, Severity};
 pub use layout::Layout;

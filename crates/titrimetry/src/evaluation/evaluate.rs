@@ -92,6 +92,7 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         ));
     }
     Ok(Evaluation {
+        determination: bench.determination,
         layout,
         reaction: stoichiometry.reaction,
         ratio: stoichiometry.ratio.value(),
@@ -250,6 +251,7 @@ fn run(
     let mut out = Run {
         index,
         name: sheet.run_name(index),
+        key: bench.run_key(sheet, index),
         kind: spec.kind,
         status,
         titre,

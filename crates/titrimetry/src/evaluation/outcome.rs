@@ -13,6 +13,8 @@ use metrology::{Budget, Formula};
 pub struct Evaluation {
     /// The sheet it rests on.
     pub sheet: Sheet,
+    /// Starts the ids of the inputs that belong to this determination alone.
+    pub determination: String,
     /// What is in the burette.
     pub layout: Layout,
     /// The reaction as balanced text.
@@ -64,6 +66,8 @@ pub struct Run {
     pub index: usize,
     /// Name as people refer to it.
     pub name: String,
+    /// Scope of the inputs that belong to it, in the formula.
+    pub key: String,
     /// Its kind.
     pub kind: RunKind,
     /// Whether it counts, and if not, why.
@@ -119,6 +123,11 @@ pub struct Factor {
 }
 
 impl Evaluation {
+    /// Identity of the input that carries the scatter of the runs, where the rule makes one.
+    pub fn repeatability_id(&self) -> String {
+        format!("{}/repeatability", self.determination)
+    }
+
     /// The concentration in mol/L.
     pub fn concentration(&self) -> f64 {
         self.budget.value
