@@ -6,6 +6,7 @@
 pub mod atomic_weights;
 pub mod composition;
 pub mod elements;
+pub mod end_point_balance;
 pub mod formula;
 pub mod molar_mass;
 pub mod reaction;
