@@ -2,8 +2,8 @@
 
 use super::outcome::BuretteFacts;
 use crate::sheet::{
-    BalanceSpec, Fill as FillSpec, Mass, OwnBalance, OwnPiece, PieceSpec, Sheet, SheetError,
-    Volume, Written,
+    Apparatus, BalanceSpec, Conditions, Fill as FillSpec, Mass, OwnBalance, OwnPiece, PieceSpec,
+    RunSpec, SheetError, Volume, Written,
 };
 use metrology::{Expr, Origin};
 use volumetry::air::Air;
@@ -21,12 +21,21 @@ const TEMPERATURE_ASSUMED_WITHIN_K: f64 = 4.0;
 /// Most fills of a burette in one run.
 const MAX_FILLS: usize = 50;
 
-/// Everything that measures.
-pub(super) struct Bench {
+/// A run with the name that people use for it.
+#[derive(Clone)]
+pub(crate) struct NamedRun {
+    pub(crate) name: String,
+    pub(crate) spec: RunSpec,
+}
+
+/// Everything that measures, and the runs in which it did.
+pub(crate) struct Bench {
+    runs: Vec<NamedRun>,
+    temperature_within: f64,
     /// Starts the ids of what belongs to this determination alone.
-    pub(super) determination: String,
-    pub(super) burette_facts: BuretteFacts,
-    pub(super) assumptions: Vec<String>,
+    pub(crate) determination: String,
+    pub(crate) burette_facts: BuretteFacts,
+    pub(crate) assumptions: Vec<String>,
     burette: Piece,
     read_to: Option<f64>,
     pipette: Option<Piece>,
@@ -40,27 +49,28 @@ pub(super) struct Bench {
 type Readings<'a> = (&'a Written<Volume>, &'a Written<Volume>);
 
 /// A weighing as a sheet writes it.
-pub(super) struct Masses<'a> {
-    pub(super) net: Option<&'a Written<Mass>>,
-    pub(super) gross: Option<&'a Written<Mass>>,
-    pub(super) tare: Option<&'a Written<Mass>>,
+pub(crate) struct Masses<'a> {
+    pub(crate) net: Option<&'a Written<Mass>>,
+    pub(crate) gross: Option<&'a Written<Mass>>,
+    pub(crate) tare: Option<&'a Written<Mass>>,
 }
 
 impl Bench {
-    pub(super) fn of(sheet: &Sheet) -> Result<Self, SheetError> {
-        let determination = sheet
-            .sought
-            .bottle
-            .clone()
-            .unwrap_or_else(|| sheet.title.clone());
+    /// The bench of a determination; `determination` starts the ids of what belongs to it alone.
+    pub(crate) fn of(
+        determination: String,
+        apparatus: &Apparatus,
+        conditions: &Conditions,
+        runs: Vec<NamedRun>,
+    ) -> Result<Self, SheetError> {
         let mut assumptions = Vec::new();
         let burette = piece(
-            &sheet.apparatus.burette,
+            &apparatus.burette,
             "apparatus.burette",
             &determination,
             Kind::Burette,
         )?;
-        let pipette = match &sheet.apparatus.pipette {
+        let pipette = match &apparatus.pipette {
             Some(spec) => Some(piece(
                 spec,
                 "apparatus.pipette",
@@ -69,13 +79,12 @@ impl Bench {
             )?),
             None => None,
         };
-        let balance = sheet
-            .apparatus
+        let balance = apparatus
             .balance
             .as_ref()
             .map(|spec| balance(spec, &determination))
             .transpose()?;
-        let temperature = temperature(sheet, &determination, &mut assumptions)?;
+        let temperature = temperature(conditions, &determination, &mut assumptions)?;
         let liquid = Liquid::dilute_aqueous(temperature.value_c)
             .map_err(|e| at("conditions.temperature", &e))?;
         let burette_facts = BuretteFacts {
@@ -84,7 +93,7 @@ impl Bench {
             graduation: burette.graduation_ml.unwrap_or(0.1),
             calibrated: matches!(burette.accuracy, Accuracy::Calibration(_)),
         };
-        let read_to = sheet.apparatus.read_to.as_ref().map(Written::value);
+        let read_to = apparatus.read_to.as_ref().map(Written::value);
         if read_to.is_some_and(|step| !(step > 0.0 && step < burette.nominal_ml)) {
             return Err(SheetError::entry(
                 "apparatus.read_to",
@@ -92,7 +101,9 @@ impl Bench {
             ));
         }
         Ok(Self {
-            air: air(sheet)?,
+            air: air(conditions, &determination)?,
+            temperature_within: within(conditions),
+            runs,
             determination,
             burette_facts,
             assumptions,
@@ -106,19 +117,18 @@ impl Bench {
     }
 
     /// Identity of a run.
-    pub(super) fn run_key(&self, sheet: &Sheet, index: usize) -> String {
-        format!("{} run {}", self.determination, sheet.run_name(index))
+    pub(crate) fn run_key(&self, index: usize) -> String {
+        format!("{} run {}", self.determination, self.runs[index].name)
     }
 
-    fn occasion(&self, sheet: &Sheet, index: usize) -> Occasion {
-        Occasion::run(self.run_key(sheet, index)).labelled(sheet.run_name(index))
+    fn occasion(&self, index: usize) -> Occasion {
+        Occasion::run(self.run_key(index)).labelled(self.runs[index].name.clone())
     }
 
     /// The pairs of readings of a run.
-    fn fills(sheet: &Sheet, index: usize) -> Result<Vec<Readings<'_>>, SheetError> {
-        let run = &sheet.run[index];
+    fn fills(&self, index: usize) -> Result<Vec<Readings<'_>>, SheetError> {
+        let NamedRun { name, spec: run } = &self.runs[index];
         let path = |entry: &str| format!("run[{}]{entry}", index + 1);
-        let name = sheet.run_name(index);
         let missing = |which: &str| {
             SheetError::entry(
                 path(""),
@@ -174,8 +184,9 @@ impl Bench {
     }
 
     /// Volume delivered by the burette in a run, at 20 degC.
-    pub(super) fn titrant_volume(&self, sheet: &Sheet, index: usize) -> Result<Expr, SheetError> {
-        let fills: Vec<Fill> = Self::fills(sheet, index)?
+    pub(crate) fn titrant_volume(&self, index: usize) -> Result<Expr, SheetError> {
+        let fills: Vec<Fill> = self
+            .fills(index)?
             .into_iter()
             .map(|(first, last)| Fill {
                 initial: first.quantity().clone(),
@@ -183,11 +194,11 @@ impl Bench {
             })
             .collect();
         let path = format!("run[{}].final", index + 1);
-        let own = sheet.run[index].temperature.as_ref();
+        let own = self.runs[index].spec.temperature.as_ref();
         let temperature = match own {
             Some(read) => {
-                let id = format!("{}/temperature", self.run_key(sheet, index));
-                LiquidTemperature::read(id, celsius(read), within(sheet))
+                let id = format!("{}/temperature", self.run_key(index));
+                LiquidTemperature::read(id, celsius(read), self.temperature_within)
                     .map_err(|e| at(&format!("run[{}].temperature", index + 1), &e))?
             }
             None => self.temperature.clone(),
@@ -198,7 +209,7 @@ impl Bench {
         };
         self.burette
             .delivered_in_run(&BuretteRun {
-                occasion: &self.occasion(sheet, index),
+                occasion: &self.occasion(index),
                 fills: &fills,
                 step_ml: self.read_to,
                 temperature: &temperature,
@@ -209,12 +220,8 @@ impl Bench {
     }
 
     /// Final minus initial readings over all fills in mL, and the decimals they were written with.
-    pub(super) fn titre_as_read(
-        &self,
-        sheet: &Sheet,
-        index: usize,
-    ) -> Result<(f64, usize), SheetError> {
-        let fills = Self::fills(sheet, index)?;
+    pub(crate) fn titre_as_read(&self, index: usize) -> Result<(f64, usize), SheetError> {
+        let fills = self.fills(index)?;
         let decimals = |written: &Written<Volume>| {
             let quantity = written.quantity();
             // A unit other than mL moves the decimals.
@@ -233,22 +240,17 @@ impl Bench {
     }
 
     /// Volume that the pipette puts into the flask in a run, at 20 degC.
-    pub(super) fn aliquot(&self, sheet: &Sheet, index: usize) -> Result<Expr, SheetError> {
+    pub(crate) fn aliquot(&self, index: usize) -> Result<Expr, SheetError> {
         let pipette = self.pipette.as_ref().ok_or_else(|| {
             SheetError::entry("apparatus", "no pipette: say which one measured the solution in the flask, such as pipette = \"pipette 25 mL A\"")
         })?;
         pipette
-            .held(
-                &self.occasion(sheet, index),
-                None,
-                &self.temperature,
-                &self.liquid,
-            )
+            .held(&self.occasion(index), None, &self.temperature, &self.liquid)
             .map_err(|e| at("apparatus.pipette", &e))
     }
 
     /// Volume of the flask in which a standard was made up, at 20 degC.
-    pub(super) fn made_up(&self, spec: &PieceSpec) -> Result<Expr, SheetError> {
+    pub(crate) fn made_up(&self, spec: &PieceSpec) -> Result<Expr, SheetError> {
         let path = "known.dissolved.flask";
         let flask = piece(spec, path, &self.determination, Kind::Flask)?;
         let occasion =
@@ -259,9 +261,8 @@ impl Bench {
     }
 
     /// Mass of a standard, corrected for air buoyancy; `run` is none for a standard weighed once.
-    pub(super) fn mass(
+    pub(crate) fn mass(
         &self,
-        sheet: &Sheet,
         run: Option<usize>,
         masses: &Masses<'_>,
         body: &Body,
@@ -296,7 +297,7 @@ impl Bench {
             }
         };
         let occasion = match run {
-            Some(index) => self.occasion(sheet, index),
+            Some(index) => self.occasion(index),
             None => {
                 Occasion::once(format!("{} standard solution", self.determination)).labelled("std")
             }
@@ -313,7 +314,7 @@ impl Bench {
 }
 
 /// An error of volumetry at an entry of the sheet.
-pub(super) fn at(path: &str, error: &VolumetryError) -> SheetError {
+pub(crate) fn at(path: &str, error: &VolumetryError) -> SheetError {
     SheetError::entry(path, error.to_string())
 }
 
@@ -429,27 +430,26 @@ fn celsius(written: &Written<crate::sheet::Temperature>) -> f64 {
 }
 
 /// Half-width of the temperature; a difference, whether written in K or degC.
-fn within(sheet: &Sheet) -> f64 {
-    sheet
-        .conditions
+fn within(conditions: &Conditions) -> f64 {
+    conditions
         .temperature_within
         .as_ref()
         .map_or(TEMPERATURE_WITHIN_K, |w| w.quantity().number.value())
 }
 
 fn temperature(
-    sheet: &Sheet,
+    conditions: &Conditions,
     determination: &str,
     assumptions: &mut Vec<String>,
 ) -> Result<LiquidTemperature, SheetError> {
     let id = format!("{determination}/temperature");
     let fail = |e: VolumetryError| at("conditions.temperature", &e);
-    match &sheet.conditions.temperature {
+    match &conditions.temperature {
         Some(read) => {
-            if sheet.conditions.temperature_within.is_none() {
+            if conditions.temperature_within.is_none() {
                 assumptions.push(format!("temperature of the solutions known within {TEMPERATURE_WITHIN_K} K (common practice)"));
             }
-            LiquidTemperature::read(id, celsius(read), within(sheet)).map_err(fail)
+            LiquidTemperature::read(id, celsius(read), within(conditions)).map_err(fail)
         }
         None => {
             assumptions.push(format!(
@@ -461,8 +461,7 @@ fn temperature(
 }
 
 /// The air at the balance: measured if pressure, humidity and temperature are given, else an ordinary room.
-fn air(sheet: &Sheet) -> Result<AirDensity, SheetError> {
-    let conditions = &sheet.conditions;
+fn air(conditions: &Conditions, determination: &str) -> Result<AirDensity, SheetError> {
     let fail = |e: VolumetryError| at("conditions", &e);
     let (Some(pressure), Some(humidity), Some(temperature)) = (
         &conditions.pressure,
@@ -478,9 +477,9 @@ fn air(sheet: &Sheet) -> Result<AirDensity, SheetError> {
     };
     // How far bench instruments may be off (common practice).
     let half_widths = Air {
-        temperature_c: within(sheet),
+        temperature_c: within(conditions),
         pressure_pa: 300.0,
         relative_humidity: 0.1,
     };
-    AirDensity::measured(format!("{}/air", sheet.title), air, half_widths).map_err(fail)
+    AirDensity::measured(format!("{determination}/air"), air, half_widths).map_err(fail)
 }

@@ -1,6 +1,6 @@
 //! The evaluation of a standardization: one formula over all runs.
 
-use super::apparatus::Bench;
+use super::apparatus::{Bench, NamedRun};
 use super::known::{self, KnownAmount};
 use super::outcome::{Evaluation, Factor, Run, RunStatus};
 use super::scatter::{
@@ -8,7 +8,7 @@ use super::scatter::{
 };
 use super::stoichiometry::Stoichiometry;
 use crate::layout::Layout;
-use crate::sheet::{RunKind, Sheet, SheetError};
+use crate::sheet::{RunKind, RunSpec, Sheet, SheetError};
 use metrology::replicates::Replicates;
 use metrology::{
     Coverage, Distribution, Expr, Formula, FormulaError, Input, Origin, Quantity, Scope, Unit,
@@ -27,12 +27,12 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
     check_runs(sheet)?;
     let coverage = coverage(sheet)?;
     let stoichiometry = Stoichiometry::of(sheet)?;
-    let mut bench = Bench::of(sheet)?;
+    let mut bench = bench(sheet)?;
     let known = known::Known::of(sheet, layout, parent, &mut bench)?;
 
     // Volumes first: the blank is part of every other run.
     let volumes: Vec<Expr> = (0..sheet.run.len())
-        .map(|index| bench.titrant_volume(sheet, index))
+        .map(|index| bench.titrant_volume(index))
         .collect::<Result<_, _>>()?;
     let blank = blank(sheet, &volumes);
     let mut runs = Vec::with_capacity(sheet.run.len());
@@ -109,6 +109,20 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         scatter,
         assumptions,
     })
+}
+
+fn bench(sheet: &Sheet) -> Result<Bench, SheetError> {
+    let determination = sheet
+        .sought
+        .bottle
+        .clone()
+        .unwrap_or_else(|| sheet.title.clone());
+    let named = |(i, spec): (usize, &RunSpec)| NamedRun {
+        name: sheet.run_name(i),
+        spec: spec.clone(),
+    };
+    let runs = sheet.run.iter().enumerate().map(named).collect();
+    Bench::of(determination, &sheet.apparatus, &sheet.conditions, runs)
 }
 
 /// Every formula of the sheet is closed here, so that a defect of ours is reported and not panicked on.
@@ -246,12 +260,12 @@ fn run(
         (None, RunKind::Blank) => RunStatus::Blank,
         (None, RunKind::Replicate) => RunStatus::Counts,
     };
-    let (titre, titre_decimals) = bench.titre_as_read(sheet, index)?;
+    let (titre, titre_decimals) = bench.titre_as_read(index)?;
     let volume = built(sheet, volume)?.result().value;
     let mut out = Run {
         index,
         name: sheet.run_name(index),
-        key: bench.run_key(sheet, index),
+        key: bench.run_key(index),
         kind: spec.kind,
         status,
         titre,
@@ -273,7 +287,7 @@ fn run(
                 ),
             ));
         }
-        let own = Scope::Run(bench.run_key(sheet, index));
+        let own = Scope::Run(bench.run_key(index));
         let variance: f64 = budget
             .lines
             .iter()
@@ -407,7 +421,7 @@ fn close(
             // shows them.
             let replicates: Vec<Scope> = (0..sheet.run.len())
                 .filter(|i| sheet.run[*i].kind == RunKind::Replicate)
-                .map(|i| Scope::Run(bench.run_key(sheet, i)))
+                .map(|i| Scope::Run(bench.run_key(i)))
                 .collect();
             formula
                 .with_inputs(|input| {

@@ -184,7 +184,7 @@ impl Known {
             gross: dissolved.gross.as_ref(),
             tare: dissolved.tare.as_ref(),
         };
-        let mass = bench.mass(sheet, None, &masses, body, "known.dissolved")?;
+        let mass = bench.mass(None, &masses, body, "known.dissolved")?;
         let volume = bench.made_up(&dissolved.flask)?;
         Ok((mass * purity.clone() / (molar_mass.clone() * volume))
             .named(
@@ -215,7 +215,7 @@ impl Known {
             body,
         } = &self.kind
         {
-            let mass = bench.mass(sheet, Some(index), &masses, body, &path)?;
+            let mass = bench.mass(Some(index), &masses, body, &path)?;
             let amount = mass * purity.clone() / molar_mass.clone();
             return Ok(KnownAmount::InFlask(
                 amount
@@ -235,7 +235,7 @@ impl Known {
                 format!("run {name} has a mass, but the known side is a solution that is pipetted"),
             ));
         }
-        let volume = bench.aliquot(sheet, index)?;
+        let volume = bench.aliquot(index)?;
         Ok(match self.layout {
             Layout::SoughtInBurette => KnownAmount::InFlask(
                 (concentration.clone() * volume)
