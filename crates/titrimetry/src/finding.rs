@@ -26,6 +26,47 @@ pub struct Finding {
     pub effect: Option<f64>,
 }
 
+impl Finding {
+    /// A finding without runs, size and effect.
+    pub(crate) fn new(
+        code: &'static str,
+        severity: Severity,
+        message: impl Into<String>,
+        next_step: impl Into<String>,
+    ) -> Self {
+        Self {
+            code,
+            severity,
+            message: message.into(),
+            next_step: next_step.into(),
+            runs: Vec::new(),
+            size: None,
+            effect: None,
+        }
+    }
+
+    /// The same, about these runs.
+    #[must_use]
+    pub(crate) fn about<S: Into<String>>(mut self, runs: impl IntoIterator<Item = S>) -> Self {
+        self.runs = runs.into_iter().map(Into::into).collect();
+        self
+    }
+
+    /// The same, this big.
+    #[must_use]
+    pub(crate) fn sized(mut self, value: f64, unit: &'static str) -> Self {
+        self.size = value.is_finite().then_some(Size { value, unit });
+        self
+    }
+
+    /// The same, with the relative change of the result that it would explain.
+    #[must_use]
+    pub(crate) fn shifting(mut self, effect: f64) -> Self {
+        self.effect = effect.is_finite().then_some(effect);
+        self
+    }
+}
+
 /// How big a finding is.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Size {

@@ -4,6 +4,7 @@
 pub mod advice;
 pub mod evaluation;
 pub mod finding;
+pub mod findings;
 pub mod layout;
 pub mod rule_profile;
 pub mod sheet;
@@ -11,6 +12,7 @@ pub mod sheet;
 pub use advice::Advice;
 pub use evaluation::Evaluation;
 pub use finding::{Finding, Severity};
+pub use findings::judge;
 pub use layout::Layout;
 pub use rule_profile::RuleProfile;
 pub use sheet::{Sheet, SheetError};

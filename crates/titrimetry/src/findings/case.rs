@@ -1,0 +1,163 @@
+//! What the findings look at: the runs that count, with how far each titre is off.
+
+use crate::evaluation::{Evaluation, Run};
+use crate::rule_profile::RuleProfile;
+use crate::sheet::{RunSpec, Volume, Written};
+
+/// A determination under judgement.
+#[derive(Clone)]
+pub(super) struct Case<'a> {
+    pub(super) evaluation: &'a Evaluation,
+    pub(super) profile: &'a RuleProfile,
+    /// The runs that count and that no finding has explained yet, in the order of the sheet.
+    pub(super) titres: Vec<Titre<'a>>,
+    /// Standard deviation of one titre that is to be expected of hand and apparatus, in mL.
+    pub(super) expected_scatter: f64,
+}
+
+/// The titre of a run that counts.
+#[derive(Clone, Copy)]
+pub(super) struct Titre<'a> {
+    pub(super) run: &'a Run,
+    pub(super) spec: &'a RunSpec,
+    /// Titre less the one that the run would have had at the middle concentration, in mL; masses and aliquots are
+    /// thereby taken out.
+    pub(super) deviation: f64,
+}
+
+impl<'a> Case<'a> {
+    pub(super) fn of(evaluation: &'a Evaluation, profile: &'a RuleProfile) -> Self {
+        let titres: Vec<Titre<'a>> = evaluation
+            .counting()
+            .filter_map(|run| {
+                Some(Titre {
+                    run,
+                    spec: evaluation.sheet.run.get(run.index)?,
+                    deviation: run.titre - run.expected_titre?,
+                })
+            })
+            .collect();
+        let mean = mean(titres.iter().map(|t| t.run.titre)).unwrap_or(0.0);
+        let scatter = &evaluation.scatter;
+        Self {
+            evaluation,
+            profile,
+            titres,
+            expected_scatter: mean * scatter.earlier.relative.max(scatter.predicted),
+        }
+    }
+
+    /// The same without runs that a finding has explained, so that one slip does not raise five findings.
+    pub(super) fn without(&self, explained: &[String]) -> Self {
+        let mut rest = self.clone();
+        rest.titres
+            .retain(|titre| !explained.contains(&titre.run.name));
+        rest
+    }
+
+    pub(super) fn deviations(&self) -> Vec<f64> {
+        self.titres.iter().map(|titre| titre.deviation).collect()
+    }
+
+    pub(super) fn names(&self) -> Vec<String> {
+        self.titres.iter().map(|t| t.run.name.clone()).collect()
+    }
+
+    /// Mean titre of these runs as read, in mL.
+    pub(super) fn mean_titre(&self) -> Option<f64> {
+        mean(self.titres.iter().map(|t| t.run.titre))
+    }
+
+    /// Relative change of the result if the titre of one of the runs that count is this many mL too high.
+    pub(super) fn effect_of_one(&self, millilitres: f64) -> f64 {
+        let n = self.evaluation.counting().count().max(1);
+        self.evaluation.effect_of_titre(millilitres) / n as f64
+    }
+
+    /// Who did a run.
+    pub(super) fn analyst(&self, spec: &'a RunSpec) -> Option<&'a str> {
+        spec.analyst
+            .as_deref()
+            .or(self.evaluation.sheet.analyst.as_deref())
+            .map(str::trim)
+            .filter(|name| !name.is_empty())
+    }
+}
+
+impl Titre<'_> {
+    pub(super) fn name(&self) -> &str {
+        &self.run.name
+    }
+}
+
+/// One burette reading.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Reading {
+    /// +1 for a final reading, -1 for an initial one: its part in the titre.
+    pub(super) sign: f64,
+    /// In mL.
+    pub(super) value: f64,
+    /// One step of the last digit written, in mL.
+    pub(super) step: f64,
+    /// The number as written, if it is in mL.
+    pub(super) text: Option<String>,
+}
+
+impl Reading {
+    fn of(written: &Written<Volume>, sign: f64) -> Self {
+        let quantity = written.quantity();
+        let value = written.value();
+        let in_ml = quantity.unit.symbol() == "mL";
+        let step = quantity.step() * quantity.unit.factor();
+        Self {
+            sign,
+            value,
+            step,
+            text: in_ml.then(|| quantity.number.to_string()),
+        }
+    }
+
+    /// Set to the zero line on purpose, which says nothing about how finely the scale is read.
+    pub(super) fn is_zero(&self) -> bool {
+        self.value.abs() < 1e-9
+    }
+
+    /// The digit at the place of `step` mL.
+    pub(super) fn digit_at(&self, step: f64) -> u8 {
+        // Readings are far below 2^53 steps, and the remainder is below 10.
+        ((self.value / step).round().rem_euclid(10.0)) as u8
+    }
+}
+
+/// The burette readings of a run: initial, final, and those of further fills.
+pub(super) fn readings(spec: &RunSpec) -> Vec<Reading> {
+    let mut all = Vec::new();
+    all.extend(spec.initial.as_ref().map(|w| Reading::of(w, -1.0)));
+    all.extend(spec.final_reading.as_ref().map(|w| Reading::of(w, 1.0)));
+    for fill in &spec.refill {
+        all.push(Reading::of(&fill.initial, -1.0));
+        all.push(Reading::of(&fill.final_reading, 1.0));
+    }
+    all
+}
+
+pub(super) fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let (sum, n) = values.fold((0.0, 0_u32), |(sum, n), v| (sum + v, n + 1));
+    (n > 0).then(|| sum / f64::from(n))
+}
+
+/// Middle value; none of nothing.
+pub(super) fn median(values: &[f64]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let upper = *sorted.get(sorted.len() / 2)?;
+    let lower = sorted[(sorted.len() - 1) / 2];
+    Some(f64::midpoint(lower, upper))
+}
+
+/// Largest less smallest; none of fewer than two.
+pub(super) fn range(values: &[f64]) -> Option<f64> {
+    let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    (values.len() >= 2).then_some(most - least)
+}

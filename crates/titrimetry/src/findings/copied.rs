@@ -1,0 +1,191 @@
+//! Titres too alike to be true: copied, rounded, or read with the last value in mind.
+
+use super::case::{Case, Reading, range, readings};
+use super::words::{chance, ml, runs};
+use crate::finding::{Finding, Severity};
+use metrology::quantiles::normal_upper_tail;
+
+/// Chance below which likeness is remarked.
+const LEVEL: f64 = 0.02;
+
+/// Chance below which it is doubted.
+const DOUBT: f64 = 0.002;
+
+/// Masses that ask for titres so many expected standard deviations apart cannot give one and the same titre.
+const APART: f64 = 5.0;
+
+/// Titres that are the same although the masses differ, or that agree better than hand and apparatus can.
+pub(super) fn too_alike(case: &Case<'_>) -> Option<Finding> {
+    let titres: Vec<f64> = case.titres.iter().map(|t| t.run.titre).collect();
+    let expected: Vec<f64> = case
+        .titres
+        .iter()
+        .map(|t| t.run.titre - t.deviation)
+        .collect();
+    let deviations = case.deviations();
+    let scatter = case.expected_scatter;
+    let step = step_of_titres(case);
+    let same = range(&titres)? < 0.5 * step;
+    let asked_apart = range(&expected)?;
+    if same && asked_apart > APART * scatter && asked_apart > step {
+        return Some(
+            Finding::new(
+                "titres-copied",
+                Severity::Doubt,
+                format!(
+                    "{} have the same titre, {}, although what is in the flask asks for titres {} apart.",
+                    runs(&case.names()),
+                    ml(titres[0]),
+                    ml(asked_apart)
+                ),
+                "Compare the masses and readings with the first entries in the bench book.",
+            )
+            .about(case.names())
+            .sized(asked_apart, "mL"),
+        );
+    }
+    let n = deviations.len();
+    if n < 3 || scatter <= 0.0 {
+        return None;
+    }
+    let spread = range(&deviations)?;
+    // Where every run asks for the same titre the readings' steps are what can be seen; otherwise any value can occur.
+    let p = if asked_apart < 0.5 * step {
+        chance_of_range(n, (spread / step).round(), scatter / step)
+    } else {
+        chance_of_range(n, (25.0 * spread / scatter).round(), 25.0)
+    };
+    (p < LEVEL).then(|| {
+        let (seen, next) = if same {
+            (
+                format!("All {n} titres are the same"),
+                "Titrate once more without looking at the earlier titres.",
+            )
+        } else {
+            (
+                format!("All {n} titres lie within {}", ml(spread)),
+                "If this hand is that steady, give its repeatability from earlier sets: it makes U smaller.",
+            )
+        };
+        let severity = if same && p < DOUBT {
+            Severity::Doubt
+        } else {
+            Severity::Note
+        };
+        Finding::new(
+            "titres-too-alike",
+            severity,
+            format!(
+                "{seen}; where one titre scatters by {}, chance does this with {}. Readings may have been copied, rounded, or steered by the last one.",
+                ml(scatter),
+                chance(p)
+            ),
+            next,
+        )
+        .about(case.names())
+        .sized(spread, "mL")
+    })
+}
+
+/// The coarsest step in which a reading of these runs was taken: as written, or coarser if all end alike.
+fn step_of_titres(case: &Case<'_>) -> f64 {
+    let all: Vec<Reading> = case.titres.iter().flat_map(|t| readings(t.spec)).collect();
+    let written = all.iter().map(|r| r.step).fold(0.0, f64::max);
+    let read: Vec<u8> = all
+        .iter()
+        .filter(|r| !r.is_zero())
+        .map(|r| r.digit_at(written))
+        .collect();
+    if read.iter().all(|d| *d == 0) {
+        10.0 * written
+    } else if read.iter().all(|d| d % 5 == 0) {
+        5.0 * written
+    } else {
+        written
+    }
+}
+
+/// Chance that n normal values, rounded to steps, span at most so many steps; the standard deviation is in steps, the
+/// position of the mean between steps is unknown (averaged over).
+///
+/// # Formula
+/// Mean over the phase of the sum over k of P(k..k+w)^n - P(k+1..k+w)^n, w the span: the smallest value lies in cell k.
+fn chance_of_range(n: usize, span: f64, sd: f64) -> f64 {
+    const PHASES: u32 = 16;
+    let Ok(n) = i32::try_from(n) else { return 0.0 };
+    let cells = span.clamp(0.0, 1e4);
+    let reach = (8.0 * sd + cells + 2.0).ceil();
+    let within =
+        |from: f64, to: f64| (normal_upper_tail(from / sd) - normal_upper_tail(to / sd)).max(0.0);
+    let mut sum = 0.0;
+    for phase in 0..PHASES {
+        let phase = (f64::from(phase) + 0.5) / f64::from(PHASES);
+        let mut k = -reach;
+        while k <= reach {
+            let lower = k - phase;
+            let upper = lower + cells + 1.0;
+            sum += within(lower, upper).powi(n) - within(lower + 1.0, upper).powi(n);
+            k += 1.0;
+        }
+    }
+    (sum / f64::from(PHASES)).clamp(0.0, 1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::Made;
+    use super::*;
+    use crate::layout::Layout;
+    use crate::rule_profile::RuleProfile;
+
+    const LAYOUTS: [Layout; 2] = [Layout::SoughtInBurette, Layout::SoughtInFlask];
+
+    fn found(made: &Made) -> Option<Finding> {
+        let evaluation = made.evaluate();
+        too_alike(&Case::of(&evaluation, RuleProfile::named("house").unwrap()))
+    }
+
+    #[test]
+    fn the_chance_is_that_of_closed_forms() {
+        // Fine steps, n = 2: P(|x - y| <= r) = 2 Phi(r/(sd sqrt 2)) - 1; r = 1.5 steps around 1 at sd 50.
+        let p = chance_of_range(2, 20.0, 50.0);
+        let exact = 1.0 - 2.0 * normal_upper_tail(20.5 / (50.0 * 2f64.sqrt()));
+        assert!((p / exact - 1.0).abs() < 2e-3, "{p} {exact}");
+        // Range of three: 95 % point of the studentized range for known sigma is 3.3145 (printed tables, q(3, inf)).
+        let p = chance_of_range(3, (3.3145 * 60.0_f64).round() - 1.0, 60.0);
+        assert!((p - 0.95).abs() < 2e-3, "{p}");
+        // All possible spans together.
+        assert!((chance_of_range(4, 100.0, 3.0) - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn identical_titres_are_remarked_and_five_of_them_doubted() {
+        for layout in LAYOUTS {
+            let finding = found(&Made::titres(layout, &[24.53, 24.53, 24.53])).unwrap();
+            assert_eq!(
+                (finding.code, finding.severity),
+                ("titres-too-alike", Severity::Note)
+            );
+            let finding = found(&Made::titres(layout, &[24.53; 5])).unwrap();
+            assert_eq!(finding.severity, Severity::Doubt);
+        }
+    }
+
+    #[test]
+    fn identical_titres_read_to_a_twentieth_are_no_wonder() {
+        for layout in LAYOUTS {
+            let pairs = [("0.00", "24.55"), ("0.05", "24.60"), ("0.10", "24.65")];
+            assert_eq!(found(&Made::readings(layout, &pairs)), None);
+            assert_eq!(found(&Made::clean(layout)), None);
+            assert_eq!(found(&Made::titres(layout, &[24.53, 24.53])), None);
+        }
+    }
+
+    #[test]
+    fn one_titre_for_differing_masses_is_copied() {
+        let made = Made::titres(LAYOUTS[0], &[24.53, 24.53, 24.53]).amounts(&[1.0, 1.02, 0.98]);
+        assert_eq!(found(&made).unwrap().code, "titres-copied");
+        let honest = Made::titres(LAYOUTS[0], &[24.53, 25.05, 24.02]).amounts(&[1.0, 1.02, 0.98]);
+        assert_eq!(found(&honest), None);
+    }
+}
