@@ -164,6 +164,70 @@ impl RuleProfile {
         })
     }
 
+    /// The rules in words, one a line, each with where it comes from; to be printed with the result.
+    pub fn describe(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        self.say(&mut lines, &self.least_runs, |n| {
+            format!("{n} runs or more")
+        });
+        self.say(&mut lines, &self.analysts, |n| {
+            format!("{n} analysts or more")
+        });
+        self.say(&mut lines, &self.least_runs_per_analyst, |n| {
+            format!("{n} runs or more of each analyst")
+        });
+        let concordant = match &self.concordant_runs {
+            Some(rule) => format!("{} titres", rule.limit),
+            None => "all titres".to_string(),
+        };
+        self.say(&mut lines, &self.concordant_within_ml, |ml| {
+            format!("{concordant} within {ml:.2} mL of one another")
+        });
+        self.say(&mut lines, &self.rsd_percent, |p| {
+            format!("RSD at most {p} %")
+        });
+        self.say(&mut lines, &self.range_percent_per_analyst, |p| {
+            format!("range of each analyst at most {p} %")
+        });
+        self.say(&mut lines, &self.range_percent, |p| {
+            format!("range of all runs at most {p} %")
+        });
+        self.say(&mut lines, &self.nominal_within_percent, |p| {
+            format!("within {p} % of nominal")
+        });
+        self.say(&mut lines, &self.titre_least_percent, |p| {
+            format!("titre at least {p} % of the burette")
+        });
+        self.say(&mut lines, &self.titre_most_percent, |p| {
+            format!("titre at most {p} % of the burette")
+        });
+        self.say(&mut lines, &self.reading_step_ml, |ml| {
+            format!("readings to {ml} mL or finer")
+        });
+        self.say(&mut lines, &self.expanded_uncertainty_percent, |p| {
+            format!("expanded uncertainty at most {p} %")
+        });
+        self.say(&mut lines, &self.valid_days, |days| {
+            format!("to be standardized again after {days} days")
+        });
+        lines
+    }
+
+    fn say<T>(
+        &self,
+        lines: &mut Vec<String>,
+        rule: &Option<Rule<T>>,
+        words: impl Fn(&T) -> String,
+    ) {
+        if let Some(rule) = rule {
+            let words = words(&rule.limit);
+            lines.push(match self.origin(rule) {
+                Some(origin) => format!("{words}: {origin}"),
+                None => words,
+            });
+        }
+    }
+
     /// Limits that nobody can mean are refused here, so that no rule is silently without effect.
     fn check(&self) -> Result<(), RuleProfileError> {
         if self.name.trim().is_empty() {
@@ -248,6 +312,9 @@ mod tests {
                 rules += 1;
             }
             assert!(rules >= 3, "{file}");
+            // Every rule is said; how many titres must be concordant is part of how close.
+            let one_less = usize::from(profile.concordant_runs.is_some());
+            assert_eq!(profile.describe().len() + one_less, rules, "{file}");
         }
     }
 
@@ -270,6 +337,16 @@ mod tests {
         assert_eq!(profile.origin(rsd).as_deref(), Some("WI 12 (own choice)"));
         assert_eq!(profile.origin(profile.least_runs.as_ref().unwrap()), None);
         assert_eq!(profile.concordant_within_ml, None);
+    }
+
+    #[test]
+    fn rules_are_said_with_their_source() {
+        let teaching = RuleProfile::named("teaching").unwrap().describe();
+        assert!(
+            teaching[1].starts_with("2 titres within 0.10 mL of one another: practical mark"),
+            "{teaching:?}"
+        );
+        assert!(teaching[1].ends_with("(seen)"), "{teaching:?}");
     }
 
     #[test]

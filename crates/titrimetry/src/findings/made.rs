@@ -3,7 +3,7 @@
 use crate::evaluation::{Evaluation, evaluate};
 use crate::finding::Finding;
 use crate::layout::Layout;
-use crate::sheet::Sheet;
+use crate::sheet::{Sheet, SheetError};
 use std::fmt::Write;
 
 /// The codes of findings, in order.
@@ -236,8 +236,11 @@ impl Made {
     }
 
     pub(super) fn evaluate(&self) -> Evaluation {
-        let text = self.text();
-        let sheet = Sheet::read(&text).unwrap_or_else(|error| panic!("{error}\n{text}"));
-        evaluate(&sheet, None).unwrap_or_else(|error| panic!("{error}\n{text}"))
+        self.try_evaluate()
+            .unwrap_or_else(|error| panic!("{error}\n{}", self.text()))
+    }
+
+    pub(super) fn try_evaluate(&self) -> Result<Evaluation, SheetError> {
+        evaluate(&Sheet::read(&self.text())?, None)
     }
 }
