@@ -213,6 +213,7 @@ fn the_table_corrects_a_titre() {
             temperature: &t20,
             liquid: &Liquid::dilute_aqueous(20.0).unwrap(),
             drainage: None,
+            end: None,
         })
         .unwrap();
     let budget = propagate(&Formula::build(&expr).unwrap());

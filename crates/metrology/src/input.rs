@@ -72,7 +72,7 @@ impl Origin {
 }
 
 /// Which runs an input belongs to.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Scope {
     /// One value for every run: an error in it moves all runs alike.

@@ -2,10 +2,13 @@
 #![forbid(unsafe_code)]
 
 pub mod advice;
+pub mod assay;
 pub mod evaluation;
 pub mod finding;
 pub mod findings;
 pub mod layout;
+pub mod method;
+pub mod quantity;
 pub mod rule_profile;
 pub mod sheet;
 

@@ -46,6 +46,9 @@ pub struct BuretteRun<'a> {
     pub liquid: &'a Liquid,
     /// Drainage effect of the run, if it counts.
     pub drainage: Option<&'a Drainage>,
+    /// Name of the end point that the last reading belongs to, where a run has several; readings of one run that are
+    /// named alike are one input.
+    pub end: Option<&'a str>,
 }
 
 impl Piece {
@@ -73,12 +76,18 @@ impl Piece {
                 piece: self.id.clone(),
             });
         }
-        let label = &run.occasion.label;
+        let label = &match run.end {
+            Some(end) => format!("{},{end}", run.occasion.label),
+            None => run.occasion.label.clone(),
+        };
+        let end_symbol = run
+            .end
+            .map_or_else(|| "end".to_string(), |end| format!("end {end}"));
         let mut differences = Vec::new();
         let mut corrections = Vec::new();
         for (index, fill) in run.fills.iter().enumerate() {
             let part = if run.fills.len() == 1 {
-                (String::new(), label.clone())
+                (String::new(), run.occasion.label.clone())
             } else {
                 (
                     format!("/fill-{}", index + 1),
@@ -95,8 +104,14 @@ impl Piece {
                 });
             }
             differences.push(
-                self.reading(run, &fill.last, last, &part, "final", "end")?
-                    - self.reading(run, &fill.initial, first, &part, "initial", "start")?,
+                self.reading(
+                    run,
+                    &fill.last,
+                    last,
+                    &part,
+                    run.end.unwrap_or("final"),
+                    &end_symbol,
+                )? - self.reading(run, &fill.initial, first, &part, "initial", "start")?,
             );
             corrections.push(match self.accuracy {
                 Accuracy::Tolerance { .. } => self.correction(last)?,

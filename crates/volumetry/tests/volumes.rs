@@ -35,6 +35,7 @@ fn titre(
         temperature,
         liquid: &Liquid::dilute_aqueous(temperature.value_c)?,
         drainage: None,
+        end: None,
     })
 }
 
@@ -180,6 +181,7 @@ fn a_declared_step_overrides_the_decimals() {
                 distribution: Distribution::Rectangular { half_width: 0.02 },
                 origin: Origin::Assumption("read at once after fast delivery".into()),
             }),
+            end: None,
         })
         .unwrap();
     let (formula, b) = budget(&expr);
@@ -253,6 +255,7 @@ fn organic_liquids_expand_more() {
             temperature: &t,
             liquid: &acetic,
             drainage: None,
+            end: None,
         })
         .unwrap();
     let v = budget(&expr).1.value;

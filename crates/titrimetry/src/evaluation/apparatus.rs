@@ -30,7 +30,7 @@ pub(crate) struct NamedRun {
 
 /// Everything that measures, and the runs in which it did.
 pub(crate) struct Bench {
-    runs: Vec<NamedRun>,
+    pub(crate) runs: Vec<NamedRun>,
     temperature_within: f64,
     /// Starts the ids of what belongs to this determination alone.
     pub(crate) determination: String,
@@ -68,14 +68,14 @@ impl Bench {
             &apparatus.burette,
             "apparatus.burette",
             &determination,
-            Kind::Burette,
+            &[Kind::Burette],
         )?;
         let pipette = match &apparatus.pipette {
             Some(spec) => Some(piece(
                 spec,
                 "apparatus.pipette",
                 &determination,
-                Kind::Pipette,
+                &[Kind::Pipette, Kind::PistonPipette],
             )?),
             None => None,
         };
@@ -121,7 +121,7 @@ impl Bench {
         format!("{} run {}", self.determination, self.runs[index].name)
     }
 
-    fn occasion(&self, index: usize) -> Occasion {
+    pub(crate) fn occasion(&self, index: usize) -> Occasion {
         Occasion::run(self.run_key(index)).labelled(self.runs[index].name.clone())
     }
 
@@ -185,7 +185,13 @@ impl Bench {
 
     /// Volume delivered by the burette in a run, at 20 degC.
     pub(crate) fn titrant_volume(&self, index: usize) -> Result<Expr, SheetError> {
-        let fills: Vec<Fill> = self
+        self.volume_to(index, None)
+    }
+
+    /// Volume delivered up to an end point before the last (`end`, counted from 0), or up to the last.
+    pub(crate) fn volume_to(&self, index: usize, end: Option<usize>) -> Result<Expr, SheetError> {
+        let run = &self.runs[index].spec;
+        let mut fills: Vec<Fill> = self
             .fills(index)?
             .into_iter()
             .map(|(first, last)| Fill {
@@ -193,20 +199,31 @@ impl Bench {
                 last: last.quantity().clone(),
             })
             .collect();
-        let path = format!("run[{}].final", index + 1);
-        let own = self.runs[index].spec.temperature.as_ref();
-        let temperature = match own {
-            Some(read) => {
-                let id = format!("{}/temperature", self.run_key(index));
-                LiquidTemperature::read(id, celsius(read), self.temperature_within)
-                    .map_err(|e| at(&format!("run[{}].temperature", index + 1), &e))?
+        let mut path = format!("run[{}].final", index + 1);
+        if let Some(end) = end {
+            path = format!("run[{}].ends[{}]", index + 1, end + 1);
+            let name = &self.runs[index].name;
+            let reading = run.ends.get(end).ok_or_else(|| {
+                SheetError::entry(
+                    format!("run[{}].ends", index + 1),
+                    format!(
+                        "run {name} lacks the reading at end point {}; write ends = [\"8.30 mL\"]",
+                        end + 1
+                    ),
+                )
+            })?;
+            if fills.len() > 1 {
+                return Err(SheetError::entry(
+                    path,
+                    format!(
+                        "run {name} has several end points and a refill; that cannot be told apart"
+                    ),
+                ));
             }
-            None => self.temperature.clone(),
-        };
-        let liquid = match own {
-            Some(_) => Liquid::dilute_aqueous(temperature.value_c).map_err(|e| at(&path, &e))?,
-            None => self.liquid.clone(),
-        };
+            fills[0].last = reading.quantity().clone();
+        }
+        let name = end.map(|end| (end + 1).to_string());
+        let (temperature, liquid) = self.temperature_of(index)?;
         self.burette
             .delivered_in_run(&BuretteRun {
                 occasion: &self.occasion(index),
@@ -215,8 +232,22 @@ impl Bench {
                 temperature: &temperature,
                 liquid: &liquid,
                 drainage: None,
+                end: name.as_deref(),
             })
             .map_err(|e| at(&path, &e))
+    }
+
+    /// Temperature of the titrant in a run, and the titrant by its expansion.
+    fn temperature_of(&self, index: usize) -> Result<(LiquidTemperature, Liquid), SheetError> {
+        let Some(read) = &self.runs[index].spec.temperature else {
+            return Ok((self.temperature.clone(), self.liquid.clone()));
+        };
+        let fail = |e: VolumetryError| at(&format!("run[{}].temperature", index + 1), &e);
+        let id = format!("{}/temperature", self.run_key(index));
+        let temperature =
+            LiquidTemperature::read(id, celsius(read), self.temperature_within).map_err(fail)?;
+        let liquid = Liquid::dilute_aqueous(temperature.value_c).map_err(fail)?;
+        Ok((temperature, liquid))
     }
 
     /// Final minus initial readings over all fills in mL, and the decimals they were written with.
@@ -252,24 +283,57 @@ impl Bench {
     /// Volume of the flask in which a standard was made up, at 20 degC.
     pub(crate) fn made_up(&self, spec: &PieceSpec) -> Result<Expr, SheetError> {
         let path = "known.dissolved.flask";
-        let flask = piece(spec, path, &self.determination, Kind::Flask)?;
-        let occasion =
-            Occasion::once(format!("{} standard solution", self.determination)).labelled("std");
-        flask
-            .held(&occasion, None, &self.temperature, &self.liquid)
+        let flask = piece(spec, path, &self.determination, &[Kind::Flask])?;
+        self.held(&flask, &self.once("standard solution", "std"), path)
+    }
+
+    /// An occasion that belongs to no single run.
+    pub(crate) fn once(&self, what: &str, label: &str) -> Occasion {
+        Occasion::once(format!("{} {what}", self.determination)).labelled(label)
+    }
+
+    /// A piece of glass of this bench in the place `slot`; `kinds` are those that can serve.
+    pub(crate) fn piece(
+        &self,
+        spec: &PieceSpec,
+        slot: &str,
+        path: &str,
+        kinds: &[Kind],
+    ) -> Result<Piece, SheetError> {
+        Ok(piece(
+            spec,
+            path,
+            &format!("{}, {slot}", self.determination),
+            kinds,
+        )?
+        .with_symbol(slot))
+    }
+
+    /// Volume that a pipette delivers or a flask holds, at 20 degC.
+    pub(crate) fn held(
+        &self,
+        piece: &Piece,
+        occasion: &Occasion,
+        path: &str,
+    ) -> Result<Expr, SheetError> {
+        piece
+            .held(occasion, None, &self.temperature, &self.liquid)
             .map_err(|e| at(path, &e))
     }
 
-    /// Mass of a standard, corrected for air buoyancy; `run` is none for a standard weighed once.
+    /// Mass of what was weighed; corrected for air buoyancy if its density is known.
     pub(crate) fn mass(
         &self,
-        run: Option<usize>,
+        occasion: &Occasion,
         masses: &Masses<'_>,
-        body: &Body,
+        body: Option<&Body>,
         path: &str,
     ) -> Result<Expr, SheetError> {
         let balance = self.balance.as_ref().ok_or_else(|| {
-            SheetError::entry("apparatus", "no balance: say which one weighed the standard, such as balance = \"four-place balance\"")
+            SheetError::entry(
+                "apparatus",
+                "no balance: say which one was used, such as balance = \"four-place balance\"",
+            )
         })?;
         let weighed = match (masses.net, masses.gross, masses.tare) {
             (Some(net), None, None) => Weighed::Net(net.quantity().clone()),
@@ -296,17 +360,11 @@ impl Bench {
                 ));
             }
         };
-        let occasion = match run {
-            Some(index) => self.occasion(index),
-            None => {
-                Occasion::once(format!("{} standard solution", self.determination)).labelled("std")
-            }
-        };
         Weighing {
-            occasion: &occasion,
+            occasion,
             balance,
             weighed: &weighed,
-            buoyancy: Some((&self.air, body)),
+            buoyancy: body.map(|body| (&self.air, body)),
         }
         .mass()
         .map_err(|e| at(path, &e))
@@ -322,7 +380,7 @@ fn piece(
     spec: &PieceSpec,
     path: &str,
     determination: &str,
-    kind: Kind,
+    kinds: &[Kind],
 ) -> Result<Piece, SheetError> {
     let fail = |e: &VolumetryError| at(path, e);
     let piece = match spec {
@@ -332,11 +390,15 @@ fn piece(
         }
         PieceSpec::Own(own) => own_piece(own, path, determination)?,
     };
-    let fits = piece.kind == kind || (kind == Kind::Pipette && piece.kind == Kind::PistonPipette);
-    if !fits {
+    if !kinds.contains(&piece.kind) {
+        let expected: Vec<String> = kinds.iter().map(ToString::to_string).collect();
         return Err(SheetError::entry(
             path,
-            format!("a {kind} was expected, but this is a {}", piece.kind),
+            format!(
+                "a {} was expected, but this is a {}",
+                expected.join(" or a "),
+                piece.kind
+            ),
         ));
     }
     Ok(piece)

@@ -8,7 +8,7 @@ use super::scatter::{
 };
 use super::stoichiometry::Stoichiometry;
 use crate::layout::Layout;
-use crate::sheet::{RunKind, RunSpec, Sheet, SheetError};
+use crate::sheet::{CoverageSpec, Repeatability, RunKind, RunSpec, Sheet, SheetError};
 use metrology::replicates::Replicates;
 use metrology::{
     Coverage, Distribution, Expr, Formula, FormulaError, Input, Origin, Quantity, Scope, Unit,
@@ -25,7 +25,7 @@ const MAX_RUNS: usize = 2000;
 pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation, SheetError> {
     let layout = Layout::of(sheet.sought.place);
     check_runs(sheet)?;
-    let coverage = coverage(sheet)?;
+    let coverage = coverage_of(&sheet.coverage)?;
     let stoichiometry = Stoichiometry::of(sheet)?;
     let mut bench = bench(sheet)?;
     let known = known::Known::of(sheet, layout, parent, &mut bench)?;
@@ -55,7 +55,7 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         expressions.push(expression);
     }
     let blank = blank
-        .map(|b| built(sheet, &b).map(|f| f.result().value))
+        .map(|b| built(&sheet.title, &b).map(|f| f.result().value))
         .transpose()?;
     expect_titres(&mut runs, layout, blank);
 
@@ -117,16 +117,12 @@ fn bench(sheet: &Sheet) -> Result<Bench, SheetError> {
         .bottle
         .clone()
         .unwrap_or_else(|| sheet.title.clone());
-    let named = |(i, spec): (usize, &RunSpec)| NamedRun {
-        name: sheet.run_name(i),
-        spec: spec.clone(),
-    };
-    let runs = sheet.run.iter().enumerate().map(named).collect();
+    let runs = named_runs(&sheet.run, None);
     Bench::of(determination, &sheet.apparatus, &sheet.conditions, runs)
 }
 
 /// Every formula of the sheet is closed here, so that a defect of ours is reported and not panicked on.
-fn built(sheet: &Sheet, expr: &Expr) -> Result<Formula, SheetError> {
+pub(crate) fn built(path: &str, expr: &Expr) -> Result<Formula, SheetError> {
     Formula::build(expr).map_err(|error| match error {
         FormulaError::ConflictingInput { id } => SheetError::entry(
             "apparatus",
@@ -134,7 +130,7 @@ fn built(sheet: &Sheet, expr: &Expr) -> Result<Formula, SheetError> {
                 "\"{id}\" stands for two different things; give every piece and bottle its own id"
             ),
         ),
-        other => SheetError::entry(sheet.title.clone(), other.to_string()),
+        other => SheetError::entry(path, other.to_string()),
     })
 }
 
@@ -168,8 +164,9 @@ fn check_runs(sheet: &Sheet) -> Result<(), SheetError> {
     Ok(())
 }
 
-fn coverage(sheet: &Sheet) -> Result<Coverage, SheetError> {
-    match (sheet.coverage.probability, sheet.coverage.factor) {
+/// The interval that a sheet asks for; 95 % where it says nothing.
+pub(crate) fn coverage_of(spec: &CoverageSpec) -> Result<Coverage, SheetError> {
+    match (spec.probability, spec.factor) {
         (Some(_), Some(_)) => Err(SheetError::entry(
             "coverage",
             "give a probability or a factor, not both: one follows from the other",
@@ -186,6 +183,31 @@ fn coverage(sheet: &Sheet) -> Result<Coverage, SheetError> {
         (None, Some(k)) => Ok(Coverage::Factor(k)),
         (None, None) => Ok(Coverage::Probability(0.95)),
     }
+}
+
+/// Whether a run is part of the mean.
+pub(crate) fn status_of(spec: &RunSpec) -> RunStatus {
+    match (&spec.set_aside, spec.kind) {
+        (Some(reason), _) => RunStatus::SetAside(reason.clone()),
+        (None, RunKind::Rough) => RunStatus::Rough,
+        (None, RunKind::Blank) => RunStatus::Blank,
+        (None, RunKind::Replicate) => RunStatus::Counts,
+    }
+}
+
+/// Runs with the names that people use: their own, or their number among the runs of their kind, behind `of` if given.
+pub(crate) fn named_runs(runs: &[RunSpec], of: Option<&str>) -> Vec<NamedRun> {
+    runs.iter()
+        .enumerate()
+        .map(|(index, spec)| {
+            let name = crate::sheet::run_name(runs, index);
+            let name = of.map_or(name.clone(), |of| format!("{of} {name}"));
+            NamedRun {
+                name,
+                spec: spec.clone(),
+            }
+        })
+        .collect()
 }
 
 /// Mean volume of the blanks that count.
@@ -254,14 +276,9 @@ fn run(
     concentration: Option<&Expr>,
 ) -> Result<Run, SheetError> {
     let spec = &sheet.run[index];
-    let status = match (&spec.set_aside, spec.kind) {
-        (Some(reason), _) => RunStatus::SetAside(reason.clone()),
-        (None, RunKind::Rough) => RunStatus::Rough,
-        (None, RunKind::Blank) => RunStatus::Blank,
-        (None, RunKind::Replicate) => RunStatus::Counts,
-    };
+    let status = status_of(spec);
     let (titre, titre_decimals) = bench.titre_as_read(index)?;
-    let volume = built(sheet, volume)?.result().value;
+    let volume = built(&sheet.title, volume)?.result().value;
     let mut out = Run {
         index,
         name: sheet.run_name(index),
@@ -276,7 +293,7 @@ fn run(
         expected_titre: None,
     };
     if let Some(expression) = concentration {
-        let formula = built(sheet, expression)?;
+        let formula = built(&sheet.title, expression)?;
         let budget = propagate(&formula);
         if !(budget.value.is_finite() && budget.value > 0.0) {
             return Err(SheetError::entry(
@@ -339,7 +356,23 @@ fn scatter(sheet: &Sheet, runs: &[Run], titre: f64) -> Result<Scatter, SheetErro
         .filter_map(|run| Some((run.apparatus_uncertainty? / run.concentration?).powi(2)))
         .sum();
     let predicted = (squares / values.len() as f64).sqrt();
-    let earlier = match &sheet.repeatability {
+    let earlier = earlier_scatter(sheet.repeatability.as_ref(), predicted, titre)?;
+    Ok(Scatter::judge(
+        values.len(),
+        replicates.relative_standard_deviation().map(f64::abs),
+        predicted,
+        earlier,
+    ))
+}
+
+/// The repeatability known beforehand: the sheet's, or what the apparatus predicts with an allowance for seeing the end.
+/// `titre` in mL turns a standard deviation in mL into a relative one.
+pub(crate) fn earlier_scatter(
+    repeatability: Option<&Repeatability>,
+    predicted: f64,
+    titre: f64,
+) -> Result<Earlier, SheetError> {
+    Ok(match repeatability {
         Some(given) => {
             let s = given.s.quantity();
             let path = "repeatability.s";
@@ -383,13 +416,7 @@ fn scatter(sheet: &Sheet, runs: &[Run], titre: f64) -> Result<Scatter, SheetErro
             ),
             given: false,
         },
-    };
-    Ok(Scatter::judge(
-        values.len(),
-        replicates.relative_standard_deviation().map(f64::abs),
-        predicted,
-        earlier,
-    ))
+    })
 }
 
 /// Closes the formula of the result: the mean, and the scatter as the rule picked it.
@@ -403,7 +430,7 @@ fn close(
     let what = format!("concentration of {}", sheet.sought.substance);
     let result = |expr: Expr| expr.named("c", what.clone()).in_unit(mole_per_litre());
     let formula = match scatter.rule {
-        ScatterRule::Apparatus => built(sheet, &result(mean))?,
+        ScatterRule::Apparatus => built(&sheet.title, &result(mean))?,
         ScatterRule::Pooled => {
             let scale = scatter.used / (n as f64).sqrt();
             let repeatability = Input::new(
@@ -416,7 +443,7 @@ fn close(
             .with_degrees_of_freedom(scatter.degrees_of_freedom)
             .from_origin(Origin::Observations(scatter.earlier.source.clone()))
             .grouped("repeatability");
-            let formula = built(sheet, &result(mean * Expr::input(repeatability)))?;
+            let formula = built(&sheet.title, &result(mean * Expr::input(repeatability)))?;
             // What a run's own inputs do is contained in the repeatability; only the blank's stay, as no replicate
             // shows them.
             let replicates: Vec<Scope> = (0..sheet.run.len())

@@ -184,7 +184,12 @@ impl Known {
             gross: dissolved.gross.as_ref(),
             tare: dissolved.tare.as_ref(),
         };
-        let mass = bench.mass(None, &masses, body, "known.dissolved")?;
+        let mass = bench.mass(
+            &bench.once("standard solution", "std"),
+            &masses,
+            Some(body),
+            "known.dissolved",
+        )?;
         let volume = bench.made_up(&dissolved.flask)?;
         Ok((mass * purity.clone() / (molar_mass.clone() * volume))
             .named(
@@ -215,7 +220,7 @@ impl Known {
             body,
         } = &self.kind
         {
-            let mass = bench.mass(Some(index), &masses, body, &path)?;
+            let mass = bench.mass(&bench.occasion(index), &masses, Some(body), &path)?;
             let amount = mass * purity.clone() / molar_mass.clone();
             return Ok(KnownAmount::InFlask(
                 amount

@@ -1,14 +1,15 @@
 //! From a sheet to a concentration with its uncertainty.
 
-mod apparatus;
+pub(crate) mod apparatus;
 mod evaluate;
 mod known;
 mod outcome;
 mod scatter;
-mod stated;
+pub(crate) mod stated;
 mod stoichiometry;
 
 pub use evaluate::evaluate;
+pub(crate) use evaluate::{built, coverage_of, earlier_scatter, named_runs, status_of};
 pub use outcome::{BuretteFacts, Evaluation, Factor, Run, RunStatus};
 pub use scatter::{
     ASSUMED_DEGREES_OF_FREEDOM, ASSUMED_END_POINT_SCATTER, Earlier, Scatter, ScatterRule,

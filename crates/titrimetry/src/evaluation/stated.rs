@@ -4,24 +4,24 @@ use crate::sheet::{Kind, Shape, SheetError, Stated};
 use metrology::{Distribution, Input, Origin};
 
 /// What a [`Stated`] value is about.
-pub(super) struct About<'a> {
+pub(crate) struct About<'a> {
     /// Identity of the input.
-    pub(super) id: String,
+    pub(crate) id: String,
     /// Its symbol.
-    pub(super) symbol: &'a str,
+    pub(crate) symbol: &'a str,
     /// What it is, in words.
-    pub(super) description: String,
+    pub(crate) description: String,
     /// Heading in the budget.
-    pub(super) group: &'a str,
+    pub(crate) group: &'a str,
     /// Path of the entry in the sheet.
-    pub(super) path: &'a str,
+    pub(crate) path: &'a str,
 }
 
 /// The input that a stated value makes.
 ///
 /// # Errors
 /// An entry error if the uncertainty is given in no form, in two forms, or is negative.
-pub(super) fn input<K: Kind>(stated: &Stated<K>, about: About<'_>) -> Result<Input, SheetError> {
+pub(crate) fn input<K: Kind>(stated: &Stated<K>, about: About<'_>) -> Result<Input, SheetError> {
     let fail = |message: &str| Err(SheetError::entry(about.path, message));
     let unit = stated.value.quantity().unit.clone();
     let width = |written: &crate::sheet::Written<K>| written.value_in(unit.symbol());

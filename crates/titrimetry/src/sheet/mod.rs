@@ -122,16 +122,21 @@ pub struct CoverageSpec {
     pub factor: Option<f64>,
 }
 
+/// Reads a TOML text into any of the forms that people write.
+pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, SheetError> {
+    if text.trim().is_empty() {
+        return Err(SheetError::Empty);
+    }
+    toml::from_str(text).map_err(|error| SheetError::syntax(text, &error))
+}
+
 impl Sheet {
     /// Reads a sheet from text.
     ///
     /// # Errors
     /// [`SheetError::Syntax`] with line, column and what was expected.
     pub fn read(text: &str) -> Result<Self, SheetError> {
-        if text.trim().is_empty() {
-            return Err(SheetError::Empty);
-        }
-        toml::from_str(text).map_err(|error| SheetError::syntax(text, &error))
+        read_toml(text)
     }
 
     /// The JSON Schema of the sheet, for editors.
@@ -141,21 +146,23 @@ impl Sheet {
 
     /// Name of a run as people refer to it: its own, or its number among the runs of its kind.
     pub fn run_name(&self, index: usize) -> String {
-        let run = &self.run[index];
-        if let Some(name) = &run.name {
-            return name.clone();
-        }
-        let number = self.run[..=index]
-            .iter()
-            .filter(|r| r.kind == run.kind)
-            .count();
-        let only = self.run.iter().filter(|r| r.kind == run.kind).count() == 1;
-        match run.kind {
-            RunKind::Replicate => number.to_string(),
-            RunKind::Rough if only => "rough".into(),
-            RunKind::Blank if only => "blank".into(),
-            RunKind::Rough => format!("rough {number}"),
-            RunKind::Blank => format!("blank {number}"),
-        }
+        run_name(&self.run, index)
+    }
+}
+
+/// Name of a run among others: its own, or its number among the runs of its kind.
+pub(crate) fn run_name(runs: &[RunSpec], index: usize) -> String {
+    let run = &runs[index];
+    if let Some(name) = &run.name {
+        return name.clone();
+    }
+    let number = runs[..=index].iter().filter(|r| r.kind == run.kind).count();
+    let only = runs.iter().filter(|r| r.kind == run.kind).count() == 1;
+    match run.kind {
+        RunKind::Replicate => number.to_string(),
+        RunKind::Rough if only => "rough".into(),
+        RunKind::Blank if only => "blank".into(),
+        RunKind::Rough => format!("rough {number}"),
+        RunKind::Blank => format!("blank {number}"),
     }
 }

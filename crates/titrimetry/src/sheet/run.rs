@@ -35,6 +35,12 @@ pub struct RunSpec {
     /// Final burette reading.
     #[serde(rename = "final", default, skip_serializing_if = "Option::is_none")]
     pub final_reading: Option<Written<Volume>>,
+    /// Which titration of the method it is, where the method has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub titration: Option<String>,
+    /// Readings at the end points before the last, in order, where the method has several.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ends: Vec<Written<Volume>>,
     /// Further fills of the burette within this run, after the first pair of readings.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub refill: Vec<Fill>,

@@ -1,0 +1,817 @@
+//! The evaluation of an assay sheet: for each sample one formula a result, over all its runs.
+
+use super::conversion::{self, Conversion};
+use super::outcome::{Assay, AssayRun, Conformity, Reported, SampleOutcome, TitrationOutcome};
+use super::portion::{Handling, is_mass};
+use super::sheet::{AssaySheet, SampleKind, SampleSpec};
+use super::solution::{Known, Plan};
+use crate::evaluation::apparatus::{Bench, NamedRun};
+use crate::evaluation::{
+    Evaluation, RunStatus, Scatter, ScatterRule, built, coverage_of, earlier_scatter, named_runs,
+    status_of,
+};
+use crate::method::{Balanced, BlankPlan, Measured, Method, TitrationPlan};
+use crate::quantity::ReportUnit;
+use crate::sheet::{RunKind, SheetError};
+use metrology::replicates::Replicates;
+use metrology::{
+    Coverage, Distribution, Expr, Formula, Input, Origin, Quantity, Scope, Unit, expand, propagate,
+};
+use std::collections::HashMap;
+use volumetry::catalogue::Kind;
+
+/// Most samples on one sheet.
+const MAX_SAMPLES: usize = 500;
+
+/// Gives the evaluation of a sheet that standardized a solution, by the name the assay sheet gives it.
+pub type Parents<'a> = dyn Fn(&str) -> Option<&'a Evaluation> + 'a;
+
+fn unit(symbol: &str) -> Unit {
+    symbol.parse().unwrap_or_default()
+}
+
+/// Evaluates an assay sheet by a method.
+///
+/// # Errors
+/// [`SheetError::Entry`] naming the entry that cannot be used and what was expected.
+pub fn evaluate(
+    sheet: &AssaySheet,
+    method: &Method,
+    parents: &Parents<'_>,
+) -> Result<Assay, SheetError> {
+    if sheet.sample.is_empty() {
+        return Err(SheetError::entry(
+            "sample",
+            "no samples: write a [[sample]] table with its id and its runs",
+        ));
+    }
+    if sheet.sample.len() > MAX_SAMPLES {
+        return Err(SheetError::entry(
+            "sample",
+            format!(
+                "{} samples; at most {MAX_SAMPLES} are evaluated",
+                sheet.sample.len()
+            ),
+        ));
+    }
+    let balanced = method
+        .balanced()
+        .map_err(|e| SheetError::entry(format!("method {}", method.name), e.to_string()))?;
+    let titrant = Known::of(
+        &sheet.titrant,
+        &Plan {
+            name: "titrant",
+            substance: &method.titrant.substance,
+            acts_as: method.titrant.acts_as.as_deref(),
+            equivalent: method.titrant.equivalent.as_deref(),
+            path: "titrant".into(),
+        },
+        parents,
+    )?;
+    let mut shared = Shared {
+        sheet,
+        method,
+        balanced,
+        titrations: method.titrations(),
+        titrant,
+        reagents: reagents(sheet, method, parents)?,
+        handling: Handling::of(method, sheet)?,
+        coverage: coverage_of(&sheet.coverage)?,
+        molar_mass_used: false,
+        assumptions: Vec::new(),
+        burette: None,
+    };
+    let samples = (0..sheet.sample.len())
+        .map(|index| shared.sample(index))
+        .collect::<Result<Vec<_>, _>>()?;
+    let used = shared.molar_mass_used;
+    let burette = shared
+        .burette
+        .ok_or_else(|| SheetError::entry("sample", "no runs"))?;
+    let mut assumptions = shared.assumptions;
+    assumptions.dedup();
+    Ok(Assay {
+        sheet: sheet.clone(),
+        method: method.clone(),
+        burette,
+        samples,
+        atomic_weights: used.then(|| {
+            chemistry::atomic_weights::AtomicWeights::default_set()
+                .name()
+                .to_string()
+        }),
+        assumptions,
+    })
+}
+
+fn reagents(
+    sheet: &AssaySheet,
+    method: &Method,
+    parents: &Parents<'_>,
+) -> Result<Vec<Option<Known>>, SheetError> {
+    if let Some(name) = sheet
+        .reagent
+        .keys()
+        .find(|name| !method.reagent.iter().any(|r| r.name == **name))
+    {
+        let known: Vec<&str> = method.reagent.iter().map(|r| r.name.as_str()).collect();
+        return Err(SheetError::entry(
+            format!("reagent.{name}"),
+            format!(
+                "the method {} measures no reagent \"{name}\"; it measures: {}",
+                method.name,
+                if known.is_empty() {
+                    "none".into()
+                } else {
+                    known.join(", ")
+                }
+            ),
+        ));
+    }
+    method
+        .reagent
+        .iter()
+        .map(|plan| {
+            if plan.measured_by.is_none() {
+                return Ok(None);
+            }
+            let path = format!("reagent.{}", plan.name);
+            let spec = sheet.reagent.get(&plan.name).ok_or_else(|| {
+                SheetError::entry(
+                    path.clone(),
+                    format!(
+                        "the concentration of the {} ({}) is missing",
+                        plan.name, plan.substance
+                    ),
+                )
+            })?;
+            let plan = Plan {
+                name: &plan.name,
+                substance: &plan.substance,
+                acts_as: plan.acts_as.as_deref(),
+                equivalent: plan.equivalent.as_deref(),
+                path,
+            };
+            Known::of(spec, &plan, parents).map(Some)
+        })
+        .collect()
+}
+
+/// What all samples of a sheet share.
+struct Shared<'a> {
+    sheet: &'a AssaySheet,
+    method: &'a Method,
+    balanced: Balanced,
+    titrations: Vec<TitrationPlan>,
+    titrant: Known,
+    reagents: Vec<Option<Known>>,
+    handling: Handling<'a>,
+    coverage: Coverage,
+    molar_mass_used: bool,
+    assumptions: Vec<String>,
+    burette: Option<crate::evaluation::BuretteFacts>,
+}
+
+/// The runs of one sample, each with what it measured.
+struct Work {
+    bench: Bench,
+    /// Index of the titration of each run.
+    titration: Vec<usize>,
+    /// Mean blank volume of each titration.
+    blank: Vec<Option<Expr>>,
+    /// Scatter factor of each titration, once it is known.
+    repeatability: Vec<Option<Expr>>,
+}
+
+impl Shared<'_> {
+    fn sample(&mut self, index: usize) -> Result<SampleOutcome, SheetError> {
+        let spec = &self.sheet.sample[index];
+        let path = format!("sample[{}]", index + 1);
+        let relocate = |error: SheetError| match error {
+            // Runs of a sample stand inside its table.
+            SheetError::Entry {
+                path: inner,
+                line,
+                message,
+            } if inner.starts_with("run[") => SheetError::Entry {
+                path: format!("{path}.{inner}"),
+                line,
+                message,
+            },
+            other => other,
+        };
+        self.one(spec, &path).map_err(relocate)
+    }
+
+    fn one(&mut self, spec: &SampleSpec, path: &str) -> Result<SampleOutcome, SheetError> {
+        let mut work = self.work(spec)?;
+        self.burette = Some(work.bench.burette_facts.clone());
+        self.assumptions.append(&mut work.bench.assumptions);
+        let own = spec.run.len();
+        let counts: Vec<bool> = (0..own)
+            .map(|i| status_of(&work.bench.runs[i].spec) == RunStatus::Counts)
+            .collect();
+        for (t, plan) in self.titrations.iter().enumerate() {
+            if !(0..own).any(|i| counts[i] && work.titration[i] == t) {
+                return Err(SheetError::entry(
+                    format!("{path}.run"),
+                    format!(
+                        "sample {} has no run that counts for \"{}\"",
+                        spec.id, plan.name
+                    ),
+                ));
+            }
+        }
+        let titrations = self.judge_scatter(&mut work, spec, &counts)?;
+        let contents = self.contents(&work, spec, &counts, None)?;
+        let density =
+            conversion::density(spec.density.as_ref(), &spec.id, &format!("{path}.density"))?;
+        let mut results = Vec::new();
+        for result in 0..self.method.result.len() {
+            let conversion = Conversion {
+                method: self.method,
+                result,
+                contents: &contents,
+                density: density.clone(),
+            };
+            let plan = &self.method.result[result];
+            let mut reported = self.report(&conversion, &plan.unit, &work, &titrations)?;
+            for also in &plan.also {
+                match self.report(&conversion, also, &work, &titrations) {
+                    Ok(more) => reported.also.push(more),
+                    // Asking for a density that nobody needs is noise; the main unit decides.
+                    Err(_) if density.is_none() => {}
+                    Err(error) => return Err(error),
+                }
+            }
+            results.push(reported);
+        }
+        let runs = self.runs(&work, spec, density.as_ref(), own)?;
+        let titrations = titrations
+            .into_iter()
+            .enumerate()
+            .map(|(t, (scatter, blank))| TitrationOutcome {
+                name: self.titrations[t].name.clone(),
+                blank,
+                effect_per_ml: effect_per_ml(&results[0].formula, &work, t, own),
+                scatter,
+            })
+            .collect();
+        Ok(SampleOutcome {
+            conformity: conformity(spec, &results[0], path)?,
+            zeta: zeta(spec, &results[0], path)?,
+            spec: spec.clone(),
+            runs,
+            titrations,
+            results,
+        })
+    }
+
+    /// Lays the runs of a sample and the blanks of the sheet out on one bench.
+    fn work(&self, spec: &SampleSpec) -> Result<Work, SheetError> {
+        let mut runs = named_runs(
+            &spec.run,
+            if self.sheet.sample.len() > 1 {
+                Some(&spec.id)
+            } else {
+                None
+            },
+        );
+        runs.extend(
+            named_runs(&self.sheet.blank, None)
+                .into_iter()
+                .map(|run| NamedRun {
+                    name: if run.name.starts_with("blank") {
+                        run.name
+                    } else {
+                        format!("blank {}", run.name)
+                    },
+                    spec: crate::sheet::RunSpec {
+                        kind: RunKind::Blank,
+                        ..run.spec
+                    },
+                }),
+        );
+        let titration = runs
+            .iter()
+            .enumerate()
+            .map(|(i, run)| match &run.spec.titration {
+                None if self.titrations.len() == 1 => Ok(0),
+                None => Err(SheetError::entry(
+                    format!("run[{}]", i + 1),
+                    format!(
+                        "run {} does not say which titration it is: titration = {}",
+                        run.name,
+                        self.titration_names()
+                    ),
+                )),
+                Some(name) => self
+                    .titrations
+                    .iter()
+                    .position(|t| t.name == *name)
+                    .ok_or_else(|| {
+                        SheetError::entry(
+                            format!("run[{}].titration", i + 1),
+                            format!(
+                                "the method has no titration \"{name}\"; it has {}",
+                                self.titration_names()
+                            ),
+                        )
+                    }),
+            })
+            .collect::<Result<Vec<_>, _>>()?;
+        let bench = Bench::of(
+            self.sheet.title.clone(),
+            &self.sheet.apparatus,
+            &self.sheet.conditions,
+            runs,
+        )?;
+        let mut blank = Vec::new();
+        for t in 0..self.titrations.len() {
+            let volumes: Vec<Expr> = (0..bench.runs.len())
+                .filter(|i| {
+                    titration[*i] == t && status_of(&bench.runs[*i].spec) == RunStatus::Blank
+                })
+                .map(|i| bench.titrant_volume(i))
+                .collect::<Result<_, _>>()?;
+            let many = if self.titrations.len() > 1 {
+                format!(",{}", self.titrations[t].name)
+            } else {
+                String::new()
+            };
+            blank.push((!volumes.is_empty()).then(|| {
+                Expr::mean(volumes)
+                    .named(format!("V_blank{many}"), "mean volume of the blanks")
+                    .in_unit(unit("mL"))
+            }));
+        }
+        if self.method.blank == BlankPlan::Reagent && blank.iter().any(Option::is_none) {
+            return Err(SheetError::entry(
+                "blank",
+                "the blank fixes the amount of the reagent here: write the blank runs as [[blank]] tables",
+            ));
+        }
+        Ok(Work {
+            repeatability: vec![None; self.titrations.len()],
+            bench,
+            titration,
+            blank,
+        })
+    }
+
+    fn titration_names(&self) -> String {
+        let names: Vec<String> = self
+            .titrations
+            .iter()
+            .map(|t| format!("\"{}\"", t.name))
+            .collect();
+        names.join(" or ")
+    }
+
+    /// Volume of titrant that counts in a run up to an end point.
+    fn net_volume(&self, work: &Work, run: usize, end_point: usize) -> Result<Expr, SheetError> {
+        let t = work.titration[run];
+        let last = self.titrations[t].end_point.len() - 1;
+        let volume = if end_point == last {
+            work.bench.titrant_volume(run)?
+        } else {
+            work.bench.volume_to(run, Some(end_point))?
+        };
+        let net = match &work.blank[t] {
+            Some(blank) if self.method.blank != BlankPlan::Reagent => volume - blank.clone(),
+            _ => volume,
+        };
+        Ok(match &work.repeatability[t] {
+            Some(factor) => net * factor.clone(),
+            None => net,
+        })
+    }
+
+    /// An amount that was measured, for one run.
+    fn measured(&self, work: &Work, run: usize, what: &Measured) -> Result<Expr, SheetError> {
+        match what {
+            Measured::Titrant { end_point, .. } => {
+                Ok(self.titrant.concentration.clone() * self.net_volume(work, run, *end_point)?)
+            }
+            Measured::Blank { titration } => {
+                let blank = work.blank[*titration]
+                    .clone()
+                    .ok_or_else(|| SheetError::entry("blank", "the blank is missing"))?;
+                Ok(self.titrant.concentration.clone() * blank)
+            }
+            Measured::Reagent { reagent, .. } => {
+                let plan = &self.method.reagent[*reagent];
+                let known = self.reagents[*reagent].as_ref();
+                let (Some(known), Some(by)) = (known, &plan.measured_by) else {
+                    return Err(SheetError::entry(
+                        format!("reagent.{}", plan.name),
+                        "its amount is not measured",
+                    ));
+                };
+                let kinds = [Kind::Pipette, Kind::PistonPipette, Kind::Flask];
+                let piece = self.handling.piece(&work.bench, &plan.name, by, &kinds)?;
+                let volume = work.bench.held(
+                    &piece,
+                    &work.bench.occasion(run),
+                    &format!("piece.{}", plan.name),
+                )?;
+                Ok(known.concentration.clone() * volume)
+            }
+        }
+    }
+
+    /// Amount of an analyte found in one run's flask by its titration, over the portion of sample in it.
+    fn found(
+        &self,
+        work: &Work,
+        spec: &SampleSpec,
+        run: usize,
+        analyte: usize,
+    ) -> Result<Option<Expr>, SheetError> {
+        let t = work.titration[run];
+        let mut sum: Option<Expr> = None;
+        for (what, ratio) in self
+            .balanced
+            .measured
+            .iter()
+            .zip(&self.balanced.answer[analyte])
+        {
+            if what.titration() != t || ratio.numerator == 0 {
+                continue;
+            }
+            let number = |n: i128| Expr::number(n as f64);
+            let mut term = self.measured(work, run, what)?;
+            if ratio.numerator.abs() != 1 {
+                term = number(ratio.numerator.abs()) * term;
+            }
+            if ratio.denominator != 1 {
+                term = term / number(ratio.denominator);
+            }
+            sum = Some(match (sum, ratio.numerator < 0) {
+                (None, false) => term,
+                (None, true) => -term,
+                (Some(sum), false) => sum + term,
+                (Some(sum), true) => sum - term,
+            });
+        }
+        let Some(sum) = sum else { return Ok(None) };
+        let run_spec = &work.bench.runs[run].spec;
+        let portion = self.handling.portion(
+            &work.bench,
+            spec,
+            run,
+            run_spec,
+            &format!("run[{}]", run + 1),
+        )?;
+        let shown = if is_mass(&portion) {
+            "mmol/g"
+        } else {
+            "mmol/mL"
+        };
+        let name = &work.bench.runs[run].name;
+        let analyte = &self.method.analyte[analyte].name;
+        Ok(Some(
+            (sum / portion)
+                .named(
+                    format!("b_{analyte},{name}"),
+                    format!("{analyte} in the sample by run {name}"),
+                )
+                .in_unit(unit(shown)),
+        ))
+    }
+
+    /// Content of each analyte: the means of the titrations, added up. With `only`, from one run alone.
+    fn contents(
+        &self,
+        work: &Work,
+        spec: &SampleSpec,
+        counts: &[bool],
+        only: Option<usize>,
+    ) -> Result<Vec<Expr>, SheetError> {
+        let mut out = Vec::new();
+        for analyte in 0..self.method.analyte.len() {
+            let mut parts = Vec::new();
+            for t in 0..self.titrations.len() {
+                let mut found = Vec::new();
+                for run in 0..spec.run.len() {
+                    let wanted = only.map_or(counts.get(run).copied().unwrap_or(false), |only| {
+                        only == run
+                    });
+                    if wanted && work.titration[run] == t {
+                        found.extend(self.found(work, spec, run, analyte)?);
+                    }
+                }
+                if !found.is_empty() {
+                    parts.push(Expr::mean(found));
+                }
+            }
+            out.push(Expr::sum(parts));
+        }
+        Ok(out)
+    }
+
+    /// Judges the scatter of each titration and puts its factor into the work.
+    fn judge_scatter(
+        &self,
+        work: &mut Work,
+        spec: &SampleSpec,
+        counts: &[bool],
+    ) -> Result<Vec<(Scatter, Option<f64>)>, SheetError> {
+        let mut out = Vec::new();
+        for t in 0..self.titrations.len() {
+            let last = self.titrations[t].end_point.len() - 1;
+            let runs: Vec<usize> = (0..spec.run.len())
+                .filter(|i| counts[*i] && work.titration[*i] == t)
+                .collect();
+            let (mut values, mut squares, mut titre) = (Vec::new(), 0.0, 0.0);
+            for &run in &runs {
+                // Titrant per portion: what agrees between runs of different portions.
+                let net = self.net_volume(work, run, last)?;
+                let portion = self.handling.portion(
+                    &work.bench,
+                    spec,
+                    run,
+                    &work.bench.runs[run].spec,
+                    &format!("run[{}]", run + 1),
+                )?;
+                titre += built("sample", &net)?.result().value / runs.len() as f64;
+                let formula = built("sample", &(net / portion))?;
+                let budget = propagate(&formula);
+                if !(budget.value.is_finite() && budget.value > 0.0) {
+                    return Err(SheetError::entry(
+                        format!("run[{}]", run + 1),
+                        format!(
+                            "run {}: its titre less the blank is not above 0",
+                            work.bench.runs[run].name
+                        ),
+                    ));
+                }
+                let own = Scope::Run(work.bench.run_key(run));
+                let variance: f64 = budget
+                    .lines
+                    .iter()
+                    .filter(|l| formula.inputs()[l.input].scope == own)
+                    .map(|l| (l.contribution / budget.value).powi(2))
+                    .sum();
+                squares += variance;
+                values.push(budget.value);
+            }
+            let predicted = (squares / values.len() as f64).sqrt();
+            let replicates =
+                Replicates::of(&values).map_err(|e| SheetError::entry("run", e.to_string()))?;
+            let earlier = earlier_scatter(self.sheet.repeatability.as_ref(), predicted, titre)?;
+            let observed = replicates.relative_standard_deviation().map(f64::abs);
+            let scatter = Scatter::judge(values.len(), observed, predicted, earlier);
+            if scatter.rule == ScatterRule::Pooled {
+                let name = &self.titrations[t].name;
+                let input = Input::new(
+                    format!(
+                        "{} sample {}/{name}/repeatability",
+                        work.bench.determination, spec.id
+                    ),
+                    if self.titrations.len() > 1 {
+                        format!("f_rep,{name}")
+                    } else {
+                        "f_rep".into()
+                    },
+                    Quantity::number(1.0),
+                )
+                .described(format!(
+                    "repeatability of the mean titre of {}",
+                    values.len()
+                ))
+                .distributed(Distribution::StudentT {
+                    scale: scatter.used / (values.len() as f64).sqrt(),
+                })
+                .with_degrees_of_freedom(scatter.degrees_of_freedom)
+                .from_origin(Origin::Observations(scatter.earlier.source.clone()))
+                .grouped("repeatability");
+                work.repeatability[t] = Some(Expr::input(input));
+            }
+            let blank = work.blank[t]
+                .as_ref()
+                .map(|b| built("blank", b).map(|f| f.result().value))
+                .transpose()?;
+            out.push((scatter, blank));
+        }
+        Ok(out)
+    }
+
+    /// Closes the formula of a result in one unit.
+    fn report(
+        &mut self,
+        conversion: &Conversion<'_>,
+        unit_text: &str,
+        work: &Work,
+        titrations: &[(Scatter, Option<f64>)],
+    ) -> Result<Reported, SheetError> {
+        let plan = &self.method.result[conversion.result];
+        let wanted = ReportUnit::parse(unit_text)
+            .map_err(|fault| SheetError::entry("result.unit", fault))?;
+        let expr = conversion.express(&wanted, &mut self.molar_mass_used)?;
+        let formula = muted(built("sample", &expr)?, work, titrations)?;
+        let budget = propagate(&formula);
+        let factor = wanted.factor();
+        let expanded = expand(
+            budget.value / factor,
+            budget.standard_uncertainty / factor,
+            budget.effective_degrees_of_freedom,
+            self.coverage,
+        );
+        let substance = match &wanted {
+            ReportUnit::Defined { substance, .. } => (*substance).to_string(),
+            _ => plan
+                .expressed_as
+                .clone()
+                .unwrap_or_else(|| plan.of.join(" + ")),
+        };
+        Ok(Reported {
+            name: plan.name.clone(),
+            expressed_as: substance,
+            unit: wanted.name().to_string(),
+            value: budget.value / factor,
+            standard_uncertainty: budget.standard_uncertainty / factor,
+            factor,
+            expanded,
+            formula,
+            budget,
+            also: Vec::new(),
+        })
+    }
+
+    fn runs(
+        &mut self,
+        work: &Work,
+        spec: &SampleSpec,
+        density: Option<&Expr>,
+        own: usize,
+    ) -> Result<Vec<AssayRun>, SheetError> {
+        let mut out = Vec::new();
+        for run in 0..own {
+            let t = work.titration[run];
+            let status = status_of(&work.bench.runs[run].spec);
+            let (titre, titre_decimals) = work.bench.titre_as_read(run)?;
+            let initial = work.bench.runs[run]
+                .spec
+                .initial
+                .as_ref()
+                .map_or(0.0, crate::sheet::Written::value);
+            let mut titres: Vec<f64> = work.bench.runs[run]
+                .spec
+                .ends
+                .iter()
+                .map(|end| end.value() - initial)
+                .collect();
+            titres.push(titre);
+            let value = if self.titrations.len() == 1 && status != RunStatus::Blank {
+                let contents = self.contents(work, spec, &[], Some(run))?;
+                let conversion = Conversion {
+                    method: self.method,
+                    result: 0,
+                    contents: &contents,
+                    density: density.cloned(),
+                };
+                let wanted = ReportUnit::parse(&self.method.result[0].unit)
+                    .map_err(|fault| SheetError::entry("result.unit", fault))?;
+                let expr = conversion.express(&wanted, &mut self.molar_mass_used)?;
+                Some(built("sample", &expr)?.result().value / wanted.factor())
+            } else {
+                None
+            };
+            out.push(AssayRun {
+                name: work.bench.runs[run].name.clone(),
+                titration: self.titrations[t].name.clone(),
+                status,
+                titres,
+                titre_decimals,
+                value,
+            });
+        }
+        Ok(out)
+    }
+}
+
+/// What the inputs of a run do is contained in the repeatability of its titration, where the rule picked that.
+fn muted(
+    formula: Formula,
+    work: &Work,
+    titrations: &[(Scatter, Option<f64>)],
+) -> Result<Formula, SheetError> {
+    let rules: HashMap<Scope, ScatterRule> = (0..work.bench.runs.len())
+        .filter(|i| status_of(&work.bench.runs[*i].spec) == RunStatus::Counts)
+        .map(|i| {
+            (
+                Scope::Run(work.bench.run_key(i)),
+                titrations[work.titration[i]].0.rule,
+            )
+        })
+        .collect();
+    formula
+        .with_inputs(|input| {
+            (rules.get(&input.scope) == Some(&ScatterRule::Pooled)).then(|| Input {
+                distribution: Distribution::Exact,
+                ..input.clone()
+            })
+        })
+        .map_err(|e| SheetError::entry("sample", e.to_string()))
+}
+
+/// Relative change of a result per mL in all titres of a titration that count.
+fn effect_per_ml(formula: &Formula, work: &Work, titration: usize, own: usize) -> f64 {
+    let values = formula.evaluate(formula.input_values());
+    let slopes = formula.node_derivatives(formula.result_index(), &values);
+    let sum: f64 = (0..own)
+        .filter(|i| work.titration[*i] == titration)
+        .filter_map(|i| formula.node_index(&format!("V_{}", work.bench.runs[i].name)))
+        .map(|node| slopes[node])
+        .sum();
+    sum / values[formula.result_index()]
+}
+
+fn value_in(
+    reported: &Reported,
+    written: &metrology::WrittenQuantity,
+    path: &str,
+) -> Result<f64, SheetError> {
+    let behind = reported.formula.unit_of(reported.formula.result_index());
+    written
+        .value_in(&behind)
+        .map(|value| value / reported.factor)
+        .map_err(|e| {
+            SheetError::entry(
+                path,
+                format!("{e}; the first result is in {}", reported.unit),
+            )
+        })
+}
+
+fn conformity(
+    spec: &SampleSpec,
+    reported: &Reported,
+    path: &str,
+) -> Result<Option<Conformity>, SheetError> {
+    let Some(limits) = &spec.limits else {
+        return Ok(None);
+    };
+    let path = format!("{path}.limits");
+    let limit = |written: &Option<crate::sheet::Written<crate::sheet::Anything>>| {
+        written
+            .as_ref()
+            .map(|w| value_in(reported, w.quantity(), &path))
+            .transpose()
+    };
+    let (from, to) = (limit(&limits.from)?, limit(&limits.to)?);
+    let wanted = limits.probability.unwrap_or(0.95);
+    if from.is_none() && to.is_none() {
+        return Err(SheetError::entry(path, "limits need from or to, or both"));
+    }
+    if !(0.0..1.0).contains(&wanted) {
+        return Err(SheetError::entry(
+            format!("{path}.probability"),
+            "must lie between 0 and 1",
+        ));
+    }
+    let u = reported.standard_uncertainty;
+    let dof = reported.budget.effective_degrees_of_freedom;
+    let above =
+        |limit: f64| metrology::quantiles::student_t_upper_tail((limit - reported.value) / u, dof);
+    let probability = from.map_or(1.0, above) - to.map_or(0.0, above);
+    let text = match (&limits.from, &limits.to) {
+        (Some(a), Some(b)) => format!("{a} to {b}"),
+        (Some(a), None) => format!("at least {a}"),
+        (None, Some(b)) => format!("at most {b}"),
+        (None, None) => String::new(),
+    };
+    Ok(Some(Conformity {
+        limits: text,
+        probability,
+        wanted,
+    }))
+}
+
+fn zeta(spec: &SampleSpec, reported: &Reported, path: &str) -> Result<Option<f64>, SheetError> {
+    let Some(expected) = &spec.expected else {
+        if spec.kind == SampleKind::Check {
+            return Err(SheetError::entry(
+                path,
+                "a check sample needs what is expected of it: expected = { value = ..., U = ... }",
+            ));
+        }
+        return Ok(None);
+    };
+    let path = format!("{path}.expected");
+    let about = crate::evaluation::stated::About {
+        id: format!("{}/expected", spec.id),
+        symbol: "X",
+        description: "expected value".into(),
+        group: "expected",
+        path: &path,
+    };
+    let input = crate::evaluation::stated::input(expected, about)?;
+    let value = value_in(reported, expected.value.quantity(), &path)?;
+    let ratio = value / expected.value.quantity().number.value();
+    let u = input.standard_uncertainty() * ratio.abs();
+    Ok(Some(
+        (reported.value - value) / reported.standard_uncertainty.hypot(u),
+    ))
+}

@@ -1,0 +1,12 @@
+//! Determinations of samples by a method: what was done becomes the formula.
+
+mod conversion;
+mod evaluate;
+mod outcome;
+mod portion;
+mod sheet;
+mod solution;
+
+pub use evaluate::{Parents, evaluate};
+pub use outcome::{Assay, AssayRun, Conformity, Reported, SampleOutcome, TitrationOutcome};
+pub use sheet::{AssaySheet, Limits, SampleKind, SampleSpec, Solution};

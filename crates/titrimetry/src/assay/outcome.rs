@@ -1,0 +1,116 @@
+//! What the evaluation of an assay sheet yields.
+
+use super::sheet::{AssaySheet, SampleSpec};
+use crate::evaluation::{BuretteFacts, RunStatus, Scatter};
+use crate::method::Method;
+use metrology::coverage::Expanded;
+use metrology::{Budget, Formula};
+
+/// An assay sheet with everything that was computed from it.
+#[derive(Clone, Debug)]
+pub struct Assay {
+    /// The sheet.
+    pub sheet: AssaySheet,
+    /// The method.
+    pub method: Method,
+    /// The burette.
+    pub burette: BuretteFacts,
+    /// The samples, in the order of the sheet.
+    pub samples: Vec<SampleOutcome>,
+    /// Name of the set of atomic weights, if a molar mass was used.
+    pub atomic_weights: Option<String>,
+    /// What was assumed because the sheet does not say it.
+    pub assumptions: Vec<String>,
+}
+
+/// What was found in one sample.
+#[derive(Clone, Debug)]
+pub struct SampleOutcome {
+    /// As written on the sheet.
+    pub spec: SampleSpec,
+    /// The runs, in the order of the sheet.
+    pub runs: Vec<AssayRun>,
+    /// The titrations of the method.
+    pub titrations: Vec<TitrationOutcome>,
+    /// The results, in the order of the method.
+    pub results: Vec<Reported>,
+    /// Whether the first result keeps the sample's limits.
+    pub conformity: Option<Conformity>,
+    /// For a check sample: the deviation of the first result from the expected value over its standard uncertainty,
+    /// that of the expected value included (zeta score, ISO 13528).
+    pub zeta: Option<f64>,
+}
+
+/// One run of a sample.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AssayRun {
+    /// Name as people refer to it.
+    pub name: String,
+    /// Name of its titration.
+    pub titration: String,
+    /// Whether it counts, and if not, why.
+    pub status: RunStatus,
+    /// Titre as read, to each end point, in mL.
+    pub titres: Vec<f64>,
+    /// Decimals with which titres are shown.
+    pub titre_decimals: usize,
+    /// The first result from this run alone, in its unit; none where several titrations make one result.
+    pub value: Option<f64>,
+}
+
+/// How the runs of one titration scatter.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TitrationOutcome {
+    /// Its name.
+    pub name: String,
+    /// Mean titre of the blank in mL, if there was one.
+    pub blank: Option<f64>,
+    /// The scatter of the titres, relative.
+    pub scatter: Scatter,
+    /// Relative change of the first result per mL in every titre of this titration, blanks excepted; read off the
+    /// formula, so its sign follows from the method.
+    pub effect_per_ml: f64,
+}
+
+/// A reported quantity.
+#[derive(Clone, Debug)]
+pub struct Reported {
+    /// What it is called.
+    pub name: String,
+    /// What it is expressed as.
+    pub expressed_as: String,
+    /// Unit as the trade writes it.
+    pub unit: String,
+    /// The formula, in the unit behind the trade's.
+    pub formula: Formula,
+    /// Its budget, in the unit behind the trade's.
+    pub budget: Budget,
+    /// How many of the unit behind it one of the trade's is; numbers below are divided by it.
+    pub factor: f64,
+    /// Value in the trade's unit.
+    pub value: f64,
+    /// Standard uncertainty in the trade's unit.
+    pub standard_uncertainty: f64,
+    /// Interval in the trade's unit.
+    pub expanded: Expanded,
+    /// The same in further units.
+    pub also: Vec<Reported>,
+}
+
+/// Probability that a quantity keeps its limits (JCGM 106).
+#[derive(Clone, Debug, PartialEq)]
+pub struct Conformity {
+    /// The limits as written.
+    pub limits: String,
+    /// Probability of conformity.
+    pub probability: f64,
+    /// Least probability that is accepted.
+    pub wanted: f64,
+}
+
+impl Conformity {
+    /// True if the decision rule accepts.
+    pub fn accepted(&self) -> bool {
+        self.probability >= self.wanted
+    }
+}

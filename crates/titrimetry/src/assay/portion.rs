@@ -1,0 +1,226 @@
+//! How much of the sample is in the flask: steps become a formula, chains that cannot be are refused.
+
+use super::sheet::{AssaySheet, SampleSpec};
+use crate::evaluation::apparatus::{Bench, Masses};
+use crate::method::{Method, Step};
+use crate::sheet::{PieceSpec, RunSpec, SheetError};
+use metrology::{Expr, Unit};
+use volumetry::catalogue::Kind;
+use volumetry::{Occasion, Piece};
+
+/// The steps of a method with the pieces of a sheet.
+pub(super) struct Handling<'a> {
+    method: &'a Method,
+    sheet: &'a AssaySheet,
+    /// Steps before this one are done once for all runs of a sample.
+    once: usize,
+}
+
+/// What is at hand while the steps are followed.
+struct AtHand {
+    /// Mass or volume of sample in it.
+    portion: Expr,
+    /// Its volume, once it is a liquid of known volume, with the nominal value in mL.
+    volume: Option<(Expr, f64)>,
+    /// True while what was taken has not been made up.
+    fresh: bool,
+}
+
+impl<'a> Handling<'a> {
+    pub(super) fn of(method: &'a Method, sheet: &'a AssaySheet) -> Result<Self, SheetError> {
+        for name in sheet.piece.keys() {
+            if !method.step.iter().any(|s| s.name() == name)
+                && !method.reagent.iter().any(|r| r.name == *name)
+            {
+                let known: Vec<&str> = method.step.iter().map(Step::name).collect();
+                return Err(SheetError::entry(
+                    format!("piece.{name}"),
+                    format!(
+                        "the method {} has no step \"{name}\"; its steps are: {}",
+                        method.name,
+                        known.join(", ")
+                    ),
+                ));
+            }
+        }
+        let mixes = |step: &Step| matches!(step, Step::MakeUp { .. } | Step::Add { .. });
+        let once = method
+            .step
+            .iter()
+            .rposition(mixes)
+            .map_or(0, |last| last + 1);
+        Ok(Self {
+            method,
+            sheet,
+            once,
+        })
+    }
+
+    /// True if the sample is weighed once for all its runs.
+    fn weighed_once(&self) -> bool {
+        self.once > 0
+    }
+
+    /// Mass or volume of the sample that is in the flask of a run.
+    pub(super) fn portion(
+        &self,
+        bench: &Bench,
+        sample: &SampleSpec,
+        run: usize,
+        spec: &RunSpec,
+        path: &str,
+    ) -> Result<Expr, SheetError> {
+        let mut at_hand: Option<AtHand> = None;
+        for (index, step) in self.method.step.iter().enumerate() {
+            let occasion = if index < self.once {
+                bench.once(&format!("sample {}", sample.id), &sample.id)
+            } else {
+                bench.occasion(run)
+            };
+            at_hand = Some(match (step, at_hand) {
+                (Step::Weigh { .. }, _) => {
+                    let masses = if self.weighed_once() {
+                        Masses {
+                            net: sample.mass.as_ref(),
+                            gross: sample.gross.as_ref(),
+                            tare: sample.tare.as_ref(),
+                        }
+                    } else {
+                        Masses {
+                            net: spec.mass.as_ref(),
+                            gross: spec.gross.as_ref(),
+                            tare: spec.tare.as_ref(),
+                        }
+                    };
+                    // A sample is weighed as the trade weighs it: the reading counts as its mass.
+                    AtHand {
+                        portion: bench.mass(&occasion, &masses, None, path)?,
+                        volume: None,
+                        fresh: true,
+                    }
+                }
+                (Step::Take { name, with }, before) => {
+                    self.take(bench, &occasion, name, with, before)?
+                }
+                (Step::MakeUp { name, to }, Some(before)) => {
+                    let flask = self.piece(bench, name, to, &[Kind::Flask])?;
+                    if let Some((_, taken)) = before.volume
+                        && taken > flask.nominal_ml
+                    {
+                        return Err(self.refuse(
+                            name,
+                            &format!("{taken} mL cannot be made up to {} mL", flask.nominal_ml),
+                        ));
+                    }
+                    if !before.fresh {
+                        return Err(self.refuse(name, "nothing was taken since the last flask: take an aliquot before making up again"));
+                    }
+                    let volume = bench.held(&flask, &occasion, &format!("piece.{name}"))?;
+                    AtHand {
+                        portion: before.portion,
+                        volume: Some((volume, flask.nominal_ml)),
+                        fresh: false,
+                    }
+                }
+                (Step::Add { name, with }, Some(before)) => {
+                    let piece = self.piece(
+                        bench,
+                        name,
+                        with,
+                        &[Kind::Pipette, Kind::PistonPipette, Kind::Flask],
+                    )?;
+                    let Some((volume, nominal)) = before.volume else {
+                        return Err(self.refuse(name, "a diluent adds to a volume that is known; a weighed sample is made up to a mark instead"));
+                    };
+                    let added = bench.held(&piece, &occasion, &format!("piece.{name}"))?;
+                    AtHand {
+                        portion: before.portion,
+                        volume: Some((volume + added, nominal + piece.nominal_ml)),
+                        fresh: false,
+                    }
+                }
+                (Step::MakeUp { name, .. } | Step::Add { name, .. }, None) => {
+                    return Err(self.refuse(name, "there is nothing to dilute yet"));
+                }
+            });
+        }
+        at_hand
+            .map(|a| a.portion)
+            .ok_or_else(|| SheetError::entry("method", "the method has no steps"))
+    }
+
+    fn take(
+        &self,
+        bench: &Bench,
+        occasion: &Occasion,
+        name: &str,
+        with: &PieceSpec,
+        before: Option<AtHand>,
+    ) -> Result<AtHand, SheetError> {
+        let piece = self.piece(
+            bench,
+            name,
+            with,
+            &[Kind::Pipette, Kind::PistonPipette, Kind::Flask],
+        )?;
+        let taken = bench.held(&piece, occasion, &format!("piece.{name}"))?;
+        let Some(before) = before else {
+            return Ok(AtHand {
+                portion: taken.clone(),
+                volume: Some((taken, piece.nominal_ml)),
+                fresh: true,
+            });
+        };
+        let Some((volume, nominal)) = before.volume else {
+            return Err(self.refuse(
+                name,
+                "an aliquot of a weighed sample is taken after it was made up to a mark",
+            ));
+        };
+        if piece.nominal_ml > nominal {
+            return Err(self.refuse(
+                name,
+                &format!("{} mL cannot be taken from {nominal} mL", piece.nominal_ml),
+            ));
+        }
+        let portion = (before.portion * taken.clone() / volume).named(
+            format!("q_{name},{}", occasion.label),
+            format!("sample in {name}, {}", occasion.id),
+        );
+        Ok(AtHand {
+            portion,
+            volume: Some((taken, piece.nominal_ml)),
+            fresh: true,
+        })
+    }
+
+    /// The piece of a step: the sheet's, or the method's.
+    pub(super) fn piece(
+        &self,
+        bench: &Bench,
+        name: &str,
+        planned: &PieceSpec,
+        kinds: &[Kind],
+    ) -> Result<Piece, SheetError> {
+        let (spec, path) = match self.sheet.piece.get(name) {
+            Some(own) => (own, format!("piece.{name}")),
+            None => (planned, format!("method {}, step {name}", self.method.name)),
+        };
+        bench.piece(spec, name, &path, kinds)
+    }
+
+    fn refuse(&self, step: &str, fault: &str) -> SheetError {
+        SheetError::entry(
+            format!("piece.{step}"),
+            format!(
+                "{fault}. \"10 mL made up to 50 mL\" and \"10 mL plus 50 mL\" are different things: say which was done"
+            ),
+        )
+    }
+}
+
+/// The unit in which a portion is shown.
+pub(super) fn is_mass(portion: &Expr) -> bool {
+    let gram: Unit = "g".parse().unwrap_or_default();
+    portion.dimension().is_ok_and(|d| d == gram.dimension())
+}

@@ -1,0 +1,145 @@
+//! The assay sheet: what was done with samples by a method.
+
+use crate::sheet::{
+    Anything, Apparatus, Conditions, CoverageSpec, Density, Mass, PieceSpec, Repeatability, Rules,
+    RunSpec, SheetError, Stated, Written,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// A sheet for the determination of samples.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AssaySheet {
+    /// What it is called.
+    pub title: String,
+    /// Name of a shipped method.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub method: Option<String>,
+    /// A file with an own method, beside the sheet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub method_file: Option<String>,
+    /// Who did it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub analyst: Option<String>,
+    /// When it was done, as written.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub date: Option<String>,
+    /// The titrant.
+    pub titrant: Solution,
+    /// Reagents in known amount, by the names that the method gives them.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub reagent: BTreeMap<String, Solution>,
+    /// Burette and balance.
+    pub apparatus: Apparatus,
+    /// Pieces used in the method's steps, by the steps' names, where they differ from the method's.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub piece: BTreeMap<String, PieceSpec>,
+    /// Temperature and air.
+    #[serde(default)]
+    pub conditions: Conditions,
+    /// Repeatability known from earlier work.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeatability: Option<Repeatability>,
+    /// Which rules judge it, if not the method's.
+    #[serde(default)]
+    pub rules: Rules,
+    /// How wide the reported interval is.
+    #[serde(default)]
+    pub coverage: CoverageSpec,
+    /// Blank runs that serve all samples.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub blank: Vec<RunSpec>,
+    /// The samples, in the order in which they were done.
+    #[serde(default)]
+    pub sample: Vec<SampleSpec>,
+}
+
+/// A solution of known concentration.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Solution {
+    /// Its concentration: mol/L, or eq/L (N) where the method says what an equivalent is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub concentration: Option<Stated<Anything>>,
+    /// The sheet, beside this one, that standardized it; its whole formula is carried along.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sheet: Option<String>,
+    /// Identity of the bottle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bottle: Option<String>,
+}
+
+/// One sample.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SampleSpec {
+    /// Its identity.
+    pub id: String,
+    /// What it is.
+    #[serde(default)]
+    pub kind: SampleKind,
+    /// Net mass of the sample if it was weighed once for all its runs.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mass: Option<Written<Mass>>,
+    /// Gross mass (with `tare`).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gross: Option<Written<Mass>>,
+    /// Tare (with `gross`).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tare: Option<Written<Mass>>,
+    /// Density of the sample; needed only where a result per mass is asked of a measured volume, or the reverse.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub density: Option<Stated<Density>>,
+    /// What the result is known to be, for a check sample.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expected: Option<Stated<Anything>>,
+    /// Limits that the result must keep.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limits: Option<Limits>,
+    /// Its runs.
+    #[serde(default)]
+    pub run: Vec<RunSpec>,
+}
+
+/// What a sample is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SampleKind {
+    /// A sample.
+    #[default]
+    Sample,
+    /// Of known content, to check the work.
+    Check,
+}
+
+/// A specification.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Limits {
+    /// Least value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Written<Anything>>,
+    /// Largest value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<Written<Anything>>,
+    /// Least probability of conformity that is accepted (decision rule), 0.95 if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub probability: Option<f64>,
+}
+
+impl AssaySheet {
+    /// Reads an assay sheet from text.
+    ///
+    /// # Errors
+    /// [`SheetError::Syntax`] with line, column and what was expected.
+    pub fn read(text: &str) -> Result<Self, SheetError> {
+        crate::sheet::read_toml(text)
+    }
+
+    /// The JSON Schema of the sheet, for editors.
+    pub fn schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}

@@ -1,0 +1,143 @@
+//! Titrants and reagents of known concentration.
+
+use super::evaluate::Parents;
+use super::sheet::Solution;
+use crate::evaluation::stated::{self, About};
+use crate::method::{Method, MethodError, equivalents};
+use crate::sheet::SheetError;
+use chemistry::reaction::Ratio;
+use metrology::{Expr, Unit};
+
+/// A solution ready for the formula.
+pub(super) struct Known {
+    /// Amount concentration of the species that reacts.
+    pub(super) concentration: Expr,
+}
+
+/// What a method says about a solution.
+pub(super) struct Plan<'a> {
+    pub(super) name: &'a str,
+    pub(super) substance: &'a str,
+    pub(super) acts_as: Option<&'a str>,
+    pub(super) equivalent: Option<&'a str>,
+    /// Path of the solution on the sheet.
+    pub(super) path: String,
+}
+
+impl Known {
+    pub(super) fn of(
+        spec: &Solution,
+        plan: &Plan<'_>,
+        parents: &Parents<'_>,
+    ) -> Result<Self, SheetError> {
+        let path = &plan.path;
+        let teach = |e: MethodError| SheetError::entry(path.clone(), e.to_string());
+        let (species, ratio) = Method::acting(plan.substance, plan.acts_as, path).map_err(teach)?;
+        let concentration = match (&spec.concentration, &spec.sheet) {
+            (Some(_), Some(_)) => {
+                return Err(SheetError::entry(
+                    path.clone(),
+                    "both concentration and sheet are given; keep one",
+                ));
+            }
+            (None, None) => {
+                return Err(SheetError::entry(
+                    path.clone(),
+                    "its concentration is missing: write it with its uncertainty, or name the sheet that standardized it",
+                ));
+            }
+            (None, Some(sheet)) => {
+                let parent = parents(sheet).ok_or_else(|| {
+                    SheetError::entry(
+                        format!("{path}.sheet"),
+                        "the sheet that standardized it was not evaluated",
+                    )
+                })?;
+                parent.formula.to_expr(|symbol| format!("{symbol}\u{2032}"))
+            }
+            (Some(stated), None) => {
+                let about = About {
+                    id: format!(
+                        "{}/concentration",
+                        spec.bottle
+                            .clone()
+                            .unwrap_or_else(|| format!("{} ({})", plan.name, plan.substance))
+                    ),
+                    symbol: &format!("c_{}", plan.name),
+                    description: format!("concentration of the {} ({})", plan.name, plan.substance),
+                    group: &format!("concentration of the {}", plan.name),
+                    path: &format!("{path}.concentration"),
+                };
+                if stated.value.quantity().number.value() <= 0.0 {
+                    return Err(SheetError::entry(
+                        format!("{path}.concentration.value"),
+                        "a concentration must be above 0",
+                    ));
+                }
+                Expr::input(stated::input(stated, about)?)
+            }
+        };
+        let unit = |symbol: &str| symbol.parse::<Unit>().unwrap_or_default();
+        let dimension = concentration
+            .dimension()
+            .map_err(|e| SheetError::entry(path.clone(), e.to_string()))?;
+        let concentration = if dimension == unit("mol/L").dimension() {
+            concentration
+        } else if dimension == unit("eq/L").dimension() {
+            // From equivalents to amount, by the reaction that defines an equivalent.
+            let Some(reaction) = plan.equivalent else {
+                return Err(SheetError::entry(
+                    format!("{path}.concentration"),
+                    format!(
+                        "a normality needs the reaction that it means; the method does not say it for {}: give mol/L",
+                        plan.substance
+                    ),
+                ));
+            };
+            let own = crate::method::species(plan.substance).unwrap_or_else(|| species.clone());
+            let per_own = equivalents(reaction, &own).or_else(|_| {
+                equivalents(reaction, &species).and_then(|r| {
+                    r.times(ratio).ok_or(MethodError::Entry {
+                        entry: "equivalent".into(),
+                        fault: "too large".into(),
+                    })
+                })
+            });
+            let per_own = per_own.map_err(teach)?;
+            let equivalents_per_mole = metrology::Quantity::new(per_own.value(), unit("eq/mol"));
+            (concentration / Expr::constant(equivalents_per_mole))
+                .named(
+                    format!("c_{},mol", plan.name),
+                    format!("amount concentration of the {} by {reaction}", plan.name),
+                )
+                .in_unit(unit("mol/L"))
+        } else if dimension == unit("g/L").dimension() {
+            // A titer as mass of what it reacts with is turned into an amount by the caller's molar mass.
+            return Err(SheetError::entry(
+                format!("{path}.concentration"),
+                "give mol/L, or eq/L (N)",
+            ));
+        } else {
+            return Err(SheetError::entry(
+                format!("{path}.concentration"),
+                format!(
+                    "{dimension} was given, but an amount concentration (mol/L) or an equivalent concentration (eq/L, N) was expected"
+                ),
+            ));
+        };
+        Ok(Self {
+            concentration: scaled(concentration, ratio),
+        })
+    }
+}
+
+/// Multiplies by a whole-number ratio; a ratio of one is not written.
+pub(super) fn scaled(expr: Expr, ratio: Ratio) -> Expr {
+    let number = |n: u64| Expr::number(n as f64);
+    match (ratio.numerator, ratio.denominator) {
+        (1, 1) => expr,
+        (n, 1) => number(n) * expr,
+        (1, d) => expr / number(d),
+        (n, d) => number(n) * expr / number(d),
+    }
+}

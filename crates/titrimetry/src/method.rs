@@ -1,0 +1,262 @@
+//! Methods: the fixed plan of a determination, as data. One file a method in `reference/methods/`.
+//!
+//! A method says what is done and which reactions run; the evaluation follows from both. It holds no equation and no
+//! factor.
+
+mod check;
+mod library;
+
+pub use check::MethodError;
+pub(crate) use check::{Balanced, Measured, equivalents, species};
+pub use library::{all, find};
+
+use crate::sheet::{Anything, Concentration, PieceSpec, Stated, Written};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The plan of a determination.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Method {
+    /// Name by which a sheet refers to it, such as "vinegar-acidity".
+    pub name: String,
+    /// What it determines, as a heading.
+    pub title: String,
+    /// What it is for, and where it does not serve.
+    pub purpose: String,
+    /// Version of the method.
+    pub version: String,
+    /// Family of reactions.
+    pub family: Family,
+    /// How the end is seen.
+    pub end_point: String,
+    /// The analytes, as they stand in the reactions.
+    pub analyte: Vec<Analyte>,
+    /// What is in the burette.
+    pub titrant: TitrantPlan,
+    /// Reagents that are measured: added in known amount, or of an amount that a blank fixes.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reagent: Vec<ReagentPlan>,
+    /// The reactions, balanced, in the order in which they take place.
+    pub reaction: Vec<String>,
+    /// The titrations; one with one end point and all reactions if left out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub titration: Vec<TitrationPlan>,
+    /// How the sample gets into the flask, in order.
+    pub step: Vec<Step>,
+    /// What the blank is for.
+    #[serde(default)]
+    pub blank: BlankPlan,
+    /// What is reported.
+    pub result: Vec<ResultPlan>,
+    /// What titre to expect for what content.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub range: Vec<RangePlan>,
+    /// Name of the rule profile that judges it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rules: Option<String>,
+    /// The usual cautions; the safety data sheets, local rules and licensed practice come first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub caution: Vec<String>,
+    /// What becomes of the waste.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub disposal: Option<String>,
+    /// Where the method and its figures come from.
+    pub source: Vec<String>,
+}
+
+/// Family of reactions.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Family {
+    /// Proton transfer.
+    AcidBase,
+    /// Formation of complexes.
+    Complexometric,
+    /// Formation of a solid.
+    Precipitation,
+    /// Electron transfer.
+    Redox,
+    /// Water by iodine and sulfur dioxide.
+    Water,
+}
+
+/// A species whose amount is sought.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Analyte {
+    /// The species, as it stands in the reactions.
+    pub species: String,
+    /// Its name.
+    pub name: String,
+}
+
+/// What is in the burette.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TitrantPlan {
+    /// The dissolved substance: a name of the catalogue or a formula.
+    pub substance: String,
+    /// The species that reacts; the substance itself if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acts_as: Option<String>,
+    /// The concentration it is made for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nominal: Option<Written<Concentration>>,
+    /// The reaction that defines one equivalent, for concentrations in eq/L (N): one H+, OH^- or e- counts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub equivalent: Option<String>,
+}
+
+/// A reagent that is measured.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReagentPlan {
+    /// Name by which a sheet gives its concentration.
+    pub name: String,
+    /// The dissolved substance.
+    pub substance: String,
+    /// The species that reacts; the substance itself if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acts_as: Option<String>,
+    /// How its volume is measured; left out if a blank fixes its amount.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measured_by: Option<PieceSpec>,
+    /// The concentration it is made for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nominal: Option<Written<Concentration>>,
+    /// The reaction that defines one equivalent, for concentrations in eq/L (N).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub equivalent: Option<String>,
+}
+
+/// One titration of a sample; a method has several if a sample is titrated under several conditions.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TitrationPlan {
+    /// Name by which a run says which titration it is.
+    pub name: String,
+    /// What is done differently in this one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub condition: Option<String>,
+    /// End points in the order in which they show.
+    pub end_point: Vec<EndPointPlan>,
+}
+
+/// One end point of a titration.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EndPointPlan {
+    /// Its name, such as "pink fades, pH 8.3".
+    pub name: String,
+    /// Numbers (from 1) of the reactions that are complete when it shows.
+    pub reactions: Vec<usize>,
+}
+
+/// One thing done with the sample.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+pub enum Step {
+    /// Weighed out; the mass stands on the sheet.
+    Weigh {
+        /// Name by which a sheet gives another balance.
+        name: String,
+    },
+    /// A volume is taken of the liquid at hand.
+    Take {
+        /// Name by which a sheet gives another piece.
+        name: String,
+        /// The piece.
+        with: PieceSpec,
+    },
+    /// Made up to the mark.
+    MakeUp {
+        /// Name by which a sheet gives another flask.
+        name: String,
+        /// The flask.
+        to: PieceSpec,
+    },
+    /// A measured volume of diluent is added: the volumes add up.
+    Add {
+        /// Name by which a sheet gives another piece.
+        name: String,
+        /// The piece that measures the diluent.
+        with: PieceSpec,
+    },
+}
+
+impl Step {
+    /// Name by which a sheet refers to it.
+    pub fn name(&self) -> &str {
+        match self {
+            Self::Weigh { name }
+            | Self::Take { name, .. }
+            | Self::MakeUp { name, .. }
+            | Self::Add { name, .. } => name,
+        }
+    }
+}
+
+/// What the blank is for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum BlankPlan {
+    /// No blank is foreseen; blank runs on the sheet are subtracted all the same.
+    #[default]
+    None,
+    /// What the blank takes is taken by the reagents of every run: its titre is subtracted.
+    Subtract,
+    /// The blank fixes the amount of a reagent that was added alike to every flask.
+    Reagent,
+}
+
+/// A quantity that is reported.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ResultPlan {
+    /// What it is called.
+    pub name: String,
+    /// The analyte (species) it tells of; several add up.
+    pub of: Vec<String>,
+    /// The substance it is expressed as; the analyte itself if left out.
+    #[serde(rename = "as", default, skip_serializing_if = "Option::is_none")]
+    pub expressed_as: Option<String>,
+    /// The reaction that ties the two, such as "CaCO3 -> Ca^2+ + CO3^2-"; needed if they differ.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+    /// A named factor beyond the reactions, such as protein per nitrogen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub times: Option<NamedFactor>,
+    /// Unit it is reported in.
+    pub unit: String,
+    /// Further units it is shown in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<String>,
+}
+
+/// A conventional factor.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NamedFactor {
+    /// What it is.
+    pub name: String,
+    /// Its value; a conventional factor is exact.
+    pub value: Stated<Anything>,
+    /// Where it comes from.
+    pub source: String,
+}
+
+/// What titre a content leads to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RangePlan {
+    /// Name of the result.
+    pub result: String,
+    /// Least content for which the portion is right.
+    pub from: Written<Anything>,
+    /// Largest content for which the portion is right.
+    pub to: Written<Anything>,
+    /// What else to say, such as the portion to take.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
