@@ -1,2 +1,144 @@
-//! halfdrop.
-fn main() {}
+//! The command line of halfdrop.
+#![forbid(unsafe_code)]
+
+mod chain;
+mod cli;
+mod exit_code;
+mod failure;
+mod sheet_file;
+
+use clap::{CommandFactory, Parser};
+use cli::{Cli, Command, Evaluate, SchemaOf, SheetKind};
+use exit_code::ExitCode;
+use failure::Failure;
+use metrology::monte_carlo::{Plan, monte_carlo, validate};
+use report::wire::EvaluationDocument;
+use report::{Account, Simulated, Style};
+use std::io::{self, IsTerminal, Write};
+
+/// Digits of the standard uncertainty to which first order is compared with the simulation.
+const VALIDATED_DIGITS: usize = 2;
+/// Probability of the simulated interval where the sheet fixes a factor and claims none.
+const DEFAULT_PROBABILITY: f64 = 0.95;
+
+fn main() -> std::process::ExitCode {
+    let cli = Cli::parse();
+    let code = run(&cli.command).unwrap_or_else(|failure| {
+        // Nothing is left to be told if even this cannot be written.
+        let _ = writeln!(io::stderr(), "halfdrop: {}", failure.printable());
+        ExitCode::Unusable
+    });
+    code.into()
+}
+
+fn run(command: &Command) -> Result<ExitCode, Failure> {
+    let (text, code) = match command {
+        Command::Evaluate(options) => evaluate(options)?,
+        Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),
+        Command::Schema { of } => (schema(*of)?, ExitCode::Usable),
+        Command::Completions { shell } => (completions(*shell), ExitCode::Usable),
+        Command::Man => (manual()?, ExitCode::Usable),
+    };
+    print(&text)?;
+    Ok(code)
+}
+
+fn evaluate(options: &Evaluate) -> Result<(String, ExitCode), Failure> {
+    let chain::Evaluated {
+        evaluation,
+        profile,
+    } = chain::evaluate_path(&options.sheet)?;
+    let findings = titrimetry::findings::judge(&evaluation, &profile);
+    let advice = titrimetry::advice::advise(&evaluation);
+    let simulated = if options.trials == 0 {
+        None
+    } else {
+        let plan = Plan {
+            trials: options.trials,
+            seed: options.seed,
+            probability: evaluation
+                .expanded
+                .probability
+                .unwrap_or(DEFAULT_PROBABILITY),
+            ..Plan::default()
+        };
+        let simulation = monte_carlo(&evaluation.formula, &plan)?;
+        let validation = validate(&evaluation.budget, &simulation, VALIDATED_DIGITS);
+        Some(Simulated {
+            simulation,
+            validation,
+        })
+    };
+    let account = Account {
+        evaluation: &evaluation,
+        profile: &profile,
+        findings: &findings,
+        advice: &advice,
+        simulated: simulated.as_ref(),
+    };
+    let text = if options.json {
+        let mut text = serde_json::to_string_pretty(&EvaluationDocument::of(&account)?)?;
+        text.push('\n');
+        text
+    } else if options.working {
+        report::working(&account, style())
+    } else {
+        report::terminal(&account, style())
+    };
+    let code = if account.rules_broken() == 0 {
+        ExitCode::Usable
+    } else {
+        ExitCode::RuleBroken
+    };
+    Ok((text, code))
+}
+
+fn start_sheet(kind: SheetKind) -> &'static str {
+    match kind {
+        SheetKind::Weighed => include_str!("../sheets/weighed.toml"),
+        SheetKind::Solution => include_str!("../sheets/solution.toml"),
+        SheetKind::Prepared => include_str!("../sheets/prepared.toml"),
+    }
+}
+
+fn schema(of: SchemaOf) -> Result<String, Failure> {
+    let schema = match of {
+        SchemaOf::Sheet => titrimetry::Sheet::schema(),
+        SchemaOf::Evaluation => EvaluationDocument::schema(),
+    };
+    let mut text = serde_json::to_string_pretty(&schema)?;
+    text.push('\n');
+    Ok(text)
+}
+
+fn completions(shell: clap_complete::Shell) -> String {
+    let mut bytes = Vec::new();
+    clap_complete::generate(shell, &mut Cli::command(), "halfdrop", &mut bytes);
+    String::from_utf8_lossy(&bytes).into_owned()
+}
+
+fn manual() -> Result<String, Failure> {
+    let mut bytes = Vec::new();
+    clap_mangen::Man::new(Cli::command()).render(&mut bytes)?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Colour for a terminal whose person has not declined it.
+fn style() -> Style {
+    let declined = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())
+        || std::env::var_os("TERM").is_some_and(|value| value == "dumb");
+    if io::stdout().is_terminal() && !declined {
+        Style::Coloured
+    } else {
+        Style::Plain
+    }
+}
+
+/// Writes the output. A reader that has seen enough and closed the pipe is no failure.
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        other => Ok(other?),
+    }
+}

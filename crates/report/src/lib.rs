@@ -1,1 +1,24 @@
-//! Part of halfdrop.
+//! What people and programs read of an evaluation: the terminal report, the worked solution, the JSON document.
+//!
+//! Pure functions from an [`Account`] to text. Nothing is calculated here that belongs to a result; numbers are rounded
+//! once, on the way out.
+#![forbid(unsafe_code)]
+
+mod account;
+mod budget_bars;
+mod heading;
+mod lines;
+mod numbers;
+mod run_table;
+mod style;
+mod terminal;
+pub mod wire;
+mod working;
+
+pub use account::{Account, Simulated};
+pub use budget_bars::{GroupShare, shares_by_group};
+pub use lines::{WIDTH, without_control};
+pub use run_table::run_table;
+pub use style::Style;
+pub use terminal::terminal;
+pub use working::working;

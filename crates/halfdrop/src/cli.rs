@@ -1,0 +1,83 @@
+//! The command line: what can be asked, and the help.
+
+use crate::exit_code;
+use clap::{Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// From titration readings to a concentration with an honest uncertainty.
+#[derive(Debug, Parser)]
+#[command(name = "halfdrop", version, about, after_help = exit_code::HELP, max_term_width = 100)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Evaluate(Evaluate),
+    /// Write a bench sheet to start from, with comments and figures to replace.
+    ///
+    /// For example: halfdrop sheet > base.toml
+    Sheet {
+        /// What is known.
+        #[arg(long, value_enum, default_value_t = SheetKind::Weighed)]
+        kind: SheetKind,
+    },
+    /// Print a JSON Schema: of the bench sheet, for an editor, or of the output of `evaluate --json`.
+    Schema {
+        /// Which schema.
+        #[arg(value_enum)]
+        of: SchemaOf,
+    },
+    /// Print completions for a shell.
+    Completions {
+        /// The shell.
+        #[arg(value_enum)]
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page.
+    Man,
+}
+
+/// Evaluate a bench sheet: result, uncertainty, findings.
+#[derive(Debug, clap::Args)]
+#[command(after_help = exit_code::HELP)]
+pub(crate) struct Evaluate {
+    /// The bench sheet, a TOML file; `-` reads standard input.
+    ///
+    /// Files that the sheet names (`rules.file`, `known.sheet`) are looked for beside it, or in the current folder
+    /// when it comes from standard input.
+    pub(crate) sheet: PathBuf,
+    /// Print the worked solution, step by step, instead of the report.
+    #[arg(long)]
+    pub(crate) working: bool,
+    /// Print everything as JSON (schema: `halfdrop schema evaluation`).
+    #[arg(long, conflicts_with = "working")]
+    pub(crate) json: bool,
+    /// Trials of the Monte Carlo simulation; 0 leaves it out.
+    #[arg(long, value_name = "N", default_value_t = 1_000_000)]
+    pub(crate) trials: usize,
+    /// Seed of the simulation; the same seed gives the same digits.
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    pub(crate) seed: u64,
+}
+
+/// Which sheet to start from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SheetKind {
+    /// A solid standard weighed out for each run.
+    Weighed,
+    /// A solution of known concentration, with its certificate.
+    Solution,
+    /// A solid standard weighed out once and made up to a mark.
+    Prepared,
+}
+
+/// Which schema to print.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SchemaOf {
+    /// The bench sheet.
+    Sheet,
+    /// The JSON output.
+    Evaluation,
+}

@@ -1,0 +1,32 @@
+//! What the exit status says to a script.
+
+use std::process::ExitCode as ProcessExitCode;
+
+/// The exit status of every command.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum ExitCode {
+    /// Evaluated, and no rule of the profile is broken.
+    Usable,
+    /// Evaluated, but a rule of the profile is broken.
+    RuleBroken,
+    /// The input, or the command line, cannot be used.
+    Unusable,
+}
+
+impl From<ExitCode> for ProcessExitCode {
+    fn from(code: ExitCode) -> Self {
+        match code {
+            ExitCode::Usable => Self::SUCCESS,
+            ExitCode::RuleBroken => Self::from(1),
+            // The command-line parser uses the same number for its own errors.
+            ExitCode::Unusable => Self::from(2),
+        }
+    }
+}
+
+/// The exit status as the help tells it.
+pub(crate) const HELP: &str = "\
+Exit status:
+  0  usable: evaluated, and no rule of the profile is broken
+  1  evaluated, but a rule of the profile is broken
+  2  the input or the command line cannot be used; the reason is on standard error";

@@ -1,0 +1,60 @@
+//! Why a command could not do its work, told with the name of the file.
+
+use crate::sheet_file::FileError;
+use metrology::monte_carlo::MonteCarloError;
+use titrimetry::SheetError;
+use titrimetry::rule_profile::RuleProfileError;
+
+/// Why a command failed; every variant names what it was about.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub(crate) enum Failure {
+    /// A file cannot be read.
+    #[error("{name}: {error}")]
+    File {
+        /// The file, as it was named.
+        name: String,
+        /// What is wrong with it.
+        error: FileError,
+    },
+    /// A sheet cannot be used.
+    #[error("{name}: {error}")]
+    Sheet {
+        /// The sheet, as it was named.
+        name: String,
+        /// What is wrong with it.
+        error: SheetError,
+    },
+    /// A rule profile cannot be used.
+    #[error("{name}: {error}")]
+    Rules {
+        /// The sheet or profile, as it was named.
+        name: String,
+        /// What is wrong with it.
+        error: RuleProfileError,
+    },
+    /// Sheets rest on each other in a ring, or on too many.
+    #[error("{name}: known.sheet: {reason}")]
+    Chain {
+        /// The sheet at which it was seen.
+        name: String,
+        /// What is wrong.
+        reason: String,
+    },
+    /// The simulation cannot be run.
+    #[error("--trials: {0}")]
+    Simulation(#[from] MonteCarloError),
+    /// The output cannot be put into words.
+    #[error("the result cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+    /// The output cannot be written.
+    #[error("the output cannot be written: {0}")]
+    Output(#[from] std::io::Error),
+}
+
+impl Failure {
+    /// The message without characters of the input that would steer a terminal.
+    pub(crate) fn printable(&self) -> String {
+        report::without_control(&self.to_string())
+    }
+}
