@@ -19,9 +19,17 @@ fn spoiled() -> Vec<(&'static str, String, &'static str)> {
             good[..runs].replace("mol/L\"", "mol/L"),
             "line",
         ),
-        ("not a number", spoil("24.91 mL", "NaN mL"), "expected a number"),
+        (
+            "not a number",
+            spoil("24.91 mL", "NaN mL"),
+            "expected a number",
+        ),
         ("a bare NaN", spoil("\"24.91 mL\"", "nan"), "24.53 mL"),
-        ("infinite", spoil("24.91 mL", "1e999 mL"), "not a usable number"),
+        (
+            "infinite",
+            spoil("24.91 mL", "1e999 mL"),
+            "not a usable number",
+        ),
         (
             "negative reading",
             spoil("0.06 mL", "-0.06 mL"),

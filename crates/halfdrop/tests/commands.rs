@@ -31,7 +31,8 @@ fn the_comments_of_the_sheets_can_be_used() {
     for line in sheet.lines() {
         let offer = line.strip_prefix("# ").unwrap_or_default();
         let is_entry = offer.starts_with('[')
-            || offer.starts_with("    {") || offer == "]"
+            || offer.starts_with("    {")
+            || offer == "]"
             || offer
                 .split_once(" = ")
                 .is_some_and(|(key, _)| key.chars().all(|c| c.is_ascii_lowercase() || c == '_'));
