@@ -1,4 +1,5 @@
 //! The commands beside `evaluate`, and how the program behaves in a pipe.
+#![allow(clippy::unwrap_used)]
 
 mod common;
 

@@ -1,4 +1,5 @@
 //! Every example with its whole output, and the properties that all of them share.
+#![allow(clippy::unwrap_used)]
 
 mod common;
 

@@ -1,4 +1,5 @@
 //! A good sheet, spoiled at random: whatever comes, it is evaluated or refused, and what is printed fits.
+#![allow(clippy::unwrap_used)]
 
 mod common;
 

@@ -1,6 +1,7 @@
 //! What the README shows is what the program prints.
 //!
 //! `RENEW=1 cargo test -p halfdrop --test readme` writes the blocks anew; read the difference afterwards.
+#![allow(clippy::unwrap_used)]
 
 mod common;
 

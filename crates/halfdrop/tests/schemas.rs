@@ -1,4 +1,5 @@
 //! The shipped schemas are those of the program, and its output is what they say.
+#![allow(clippy::unwrap_used)]
 
 mod common;
 
