@@ -1,1 +1,3 @@
 //! See `benches/README.md`.
+
+pub mod hydrochloric_acid;

@@ -1,5 +1,6 @@
 //! From a standard uncertainty to an expanded one (JCGM 100, clause 6 and annex G).
 
+use crate::quantiles::coverage_factor;
 use serde::{Deserialize, Serialize};
 
 /// How an interval is asked for.
@@ -56,21 +57,6 @@ pub fn expand(value: f64, u: f64, dof: f64, coverage: Coverage) -> Expanded {
         expanded_uncertainty,
         lower: value - expanded_uncertainty,
         upper: value + expanded_uncertainty,
-    }
-}
-
-fn coverage_factor(probability: f64, dof: f64) -> f64 {
-    use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
-    if probability <= 0.0 {
-        return 0.0;
-    }
-    if !(probability < 1.0 && dof > 0.0) {
-        return f64::INFINITY;
-    }
-    let at = 0.5 + 0.5 * probability;
-    match StudentsT::new(0.0, 1.0, dof) {
-        Ok(t) if dof.is_finite() => t.inverse_cdf(at),
-        _ => Normal::standard().inverse_cdf(at),
     }
 }
 

@@ -153,19 +153,12 @@ fn perform(step: &Step, streams: &mut Streams, workspace: &mut Workspace) {
     match step {
         Step::Draw(shape, out) => draw(*shape, streams, &mut workspace.buffers[*out]),
         Step::Joint(joint) => draw_joint(joint, streams, workspace),
+        Step::Binary(Binary::Sum, a, b, out) => binary(workspace, *a, *b, *out, |a, b| a + b),
         Step::Binary(Binary::Difference, a, b, out) => {
             binary(workspace, *a, *b, *out, |a, b| a - b);
         }
         Step::Binary(Binary::Product, a, b, out) => binary(workspace, *a, *b, *out, |a, b| a * b),
         Step::Binary(Binary::Quotient, a, b, out) => binary(workspace, *a, *b, *out, |a, b| a / b),
-        Step::Sum(constant, terms, out) => workspace.write(*out, |buffers, sum| {
-            *sum = [*constant; STRIP];
-            for term in terms {
-                for (sum, x) in sum.iter_mut().zip(buffers[*term].iter()) {
-                    *sum += x;
-                }
-            }
-        }),
         Step::Power(a, n, out) => workspace.write(*out, |buffers, power| {
             raise(&buffers[*a], *n, power);
         }),

@@ -27,14 +27,13 @@ pub(super) enum Step {
     Draw(Shape, usize),
     Joint(Joint),
     Binary(Binary, Operand, Operand, usize),
-    /// Sum of a constant and buffers.
-    Sum(f64, Vec<usize>, usize),
     Power(usize, i32, usize),
     Function(Function, usize, usize),
 }
 
 #[derive(Clone, Copy)]
 pub(super) enum Binary {
+    Sum,
     Difference,
     Product,
     Quotient,
@@ -43,6 +42,7 @@ pub(super) enum Binary {
 impl Binary {
     fn apply(self, a: f64, b: f64) -> f64 {
         match self {
+            Self::Sum => a + b,
             Self::Difference => a - b,
             Self::Product => a * b,
             Self::Quotient => a / b,
@@ -255,19 +255,31 @@ impl Compiler<'_> {
         self.step(|out| Step::Binary(operation, a, b, out))
     }
 
+    /// A sum: the constants together, then one term after the other into the same buffer.
     fn sum(&mut self, terms: &[usize]) -> Operand {
-        let mut constant = 0.0;
-        let mut buffers = Vec::new();
-        for term in terms {
-            match self.at(*term) {
-                Operand::Value(x) => constant += x,
-                Operand::Buffer(buffer) => buffers.push(buffer),
-            }
+        let (varying, constant): (Vec<Operand>, Vec<Operand>) = terms
+            .iter()
+            .map(|term| self.at(*term))
+            .partition(|operand| matches!(operand, Operand::Buffer(_)));
+        let constant = constant
+            .into_iter()
+            .fold(0.0, |sum, operand| match operand {
+                Operand::Value(x) => sum + x,
+                Operand::Buffer(_) => sum,
+            });
+        let (first, second, rest) = match (&varying[..], constant) {
+            ([], _) => return Operand::Value(constant),
+            ([a, b, rest @ ..], 0.0) => (*a, *b, rest),
+            ([a, rest @ ..], _) => (*a, Operand::Value(constant), rest),
+        };
+        let out = self.buffer();
+        self.steps
+            .push(Step::Binary(Binary::Sum, first, second, out));
+        for term in rest {
+            let sum = Operand::Buffer(out);
+            self.steps.push(Step::Binary(Binary::Sum, sum, *term, out));
         }
-        if buffers.is_empty() {
-            return Operand::Value(constant);
-        }
-        self.step(|out| Step::Sum(constant, buffers, out))
+        Operand::Buffer(out)
     }
 
     fn input(&mut self, index: usize) -> Result<Operand, MonteCarloError> {

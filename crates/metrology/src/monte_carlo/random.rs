@@ -10,15 +10,13 @@ pub(super) const STRIP: usize = 256;
 /// One number a trial of a strip.
 pub(super) type Strip = [f64; STRIP];
 
-/// Random bits, 64 a trial of a strip.
-pub(super) type Bits = [u64; STRIP];
-
-/// Generators side by side; enough for the widest vector registers.
-const LANES: usize = 8;
+/// Generators side by side: as many as make the compiler turn the loop over them into vector code.
+const LANES: usize = 16;
 
 /// The random bits of one block.
 pub(super) struct Streams {
     state: [[u64; LANES]; 4],
+    words: [u64; 2 * STRIP],
 }
 
 impl Streams {
@@ -30,12 +28,14 @@ impl Streams {
             counter = counter.wrapping_add(0x9e37_79b9_7f4a_7c15);
             *word = mixed(counter);
         }
-        Self { state }
+        let words = [0; 2 * STRIP];
+        Self { state, words }
     }
 
-    /// The next bits of every lane, until the strip is full.
+    /// The next `N` random words, at most two a trial of a strip.
     #[inline(always)]
-    pub(super) fn fill(&mut self, out: &mut Bits) {
+    pub(super) fn words<const N: usize>(&mut self) -> &[u64] {
+        let out = &mut self.words[..N];
         // A local copy stays in registers through the loop.
         let [mut a, mut b, mut c, mut d] = self.state;
         for word in out.as_chunks_mut::<LANES>().0 {
@@ -51,6 +51,7 @@ impl Streams {
             }
         }
         self.state = [a, b, c, d];
+        &self.words[..N]
     }
 }
 
@@ -68,6 +69,21 @@ pub(super) fn unit_interval(bits: u64) -> f64 {
     f64::from_bits((bits >> 12) | 0x3ff0_0000_0000_0000) - (1.0 - f64::EPSILON / 2.0)
 }
 
+/// Half of the width of the numbers that [`halves`] makes.
+pub(super) const HALF_RANGE: f64 = 2_147_483_648.0;
+
+/// Two uniform numbers between -2^31 and 2^31 of one word: the middles of 2^32 equal cells.
+///
+/// For bounded distributions only, where a cell of 2^-32 of the width is far below every sampling error.
+#[inline(always)]
+pub(super) fn halves(bits: u64) -> (f64, f64) {
+    // 2^52 + k by its bits; all steps are exact.
+    const BASE: u64 = 0x4330_0000_0000_0000;
+    const MIDDLE: f64 = 4_503_599_627_370_496.0 + HALF_RANGE;
+    let centred = |k: u64| (f64::from_bits(k | BASE) - MIDDLE) + 0.5;
+    (centred(bits >> 32), centred(bits & 0xffff_ffff))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -77,10 +93,16 @@ mod tests {
         // First outputs from the state 1, 2, 3, 4, as the authors' reference program gives them.
         let mut streams = Streams {
             state: [[1; LANES], [2; LANES], [3; LANES], [4; LANES]],
+            words: [0; 2 * STRIP],
         };
-        let mut out = [0; STRIP];
-        streams.fill(&mut out);
-        let lane: Vec<u64> = out.iter().skip(3).step_by(LANES).take(4).copied().collect();
+        let lane: Vec<u64> = streams
+            .words::<STRIP>()
+            .iter()
+            .skip(3)
+            .step_by(LANES)
+            .take(4)
+            .copied()
+            .collect();
         assert_eq!(
             lane,
             [
@@ -94,11 +116,7 @@ mod tests {
 
     #[test]
     fn blocks_and_seeds_have_their_own_streams() {
-        let first = |seed, block| {
-            let mut out = [0; STRIP];
-            Streams::new(seed, block).fill(&mut out);
-            out
-        };
+        let first = |seed, block| Streams::new(seed, block).words::<STRIP>().to_vec();
         assert_eq!(first(1, 0), first(1, 0));
         let all = [first(1, 0), first(1, 1), first(2, 0), first(0, 1)].concat();
         let mut different = all.clone();
@@ -113,5 +131,13 @@ mod tests {
         let (low, high) = (unit_interval(0), unit_interval(u64::MAX));
         assert!(low > 0.0 && high < 1.0);
         assert_eq!(low, 1.0 - high);
+    }
+
+    #[test]
+    #[allow(clippy::float_cmp)]
+    fn halves_are_symmetric_and_use_all_bits() {
+        assert_eq!(halves(0), (0.5 - HALF_RANGE, 0.5 - HALF_RANGE));
+        assert_eq!(halves(u64::MAX), (HALF_RANGE - 0.5, HALF_RANGE - 0.5));
+        assert_eq!(halves(0x8000_0000_7fff_ffff), (0.5, -0.5));
     }
 }

@@ -14,6 +14,9 @@ const FEW: usize = 20_000;
 /// Size of the sample that shows where the tails begin.
 const SAMPLE: usize = 4096;
 
+/// Values that are looked at between two appends.
+const GROUP: usize = 512;
+
 /// Values that one job looks through.
 pub(super) const PART: usize = 65_536;
 
@@ -46,13 +49,18 @@ impl Tails {
             threads,
             || (),
             |(), (values, (below, above))| {
-                for value in values {
-                    if *value <= low {
-                        below.push(*value);
+                for values in values.chunks(GROUP) {
+                    // Without a branch that could be guessed wrong: every value is written, few are kept.
+                    let mut kept = [[0.0; GROUP]; 2];
+                    let [mut low_count, mut high_count] = [0; 2];
+                    for value in values {
+                        kept[0][low_count] = *value;
+                        low_count += usize::from(*value <= low);
+                        kept[1][high_count] = *value;
+                        high_count += usize::from(*value >= high);
                     }
-                    if *value >= high {
-                        above.push(*value);
-                    }
+                    below.extend_from_slice(&kept[0][..low_count]);
+                    above.extend_from_slice(&kept[1][..high_count]);
                 }
             },
         );
@@ -69,7 +77,7 @@ impl Tails {
             threads,
             || (),
             |(), (side, lowest)| {
-                side.sort_unstable_by(f64::total_cmp);
+                sort(side);
                 if lowest {
                     side.truncate(size);
                 } else {
@@ -82,11 +90,22 @@ impl Tails {
 
     fn by_sorting(values: &[f64], size: usize) -> Self {
         let mut sorted = values.to_vec();
-        sorted.sort_unstable_by(f64::total_cmp);
+        sort(&mut sorted);
         Self {
             low: sorted[..size].to_vec(),
             high: sorted[sorted.len() - size..].to_vec(),
         }
+    }
+}
+
+/// Sorts finite values, as whole numbers in the same order, which are compared faster.
+fn sort(values: &mut [f64]) {
+    // The bits of positive numbers are ordered; of negative ones all but the sign are turned round. Twice is as before.
+    let turned = |bits: i64| bits ^ ((bits >> 63) as u64 >> 1) as i64;
+    let mut keys: Vec<i64> = values.iter().map(|x| turned(x.to_bits() as i64)).collect();
+    keys.sort_unstable();
+    for (value, key) in values.iter_mut().zip(keys) {
+        *value = f64::from_bits(turned(key) as u64);
     }
 }
 
@@ -123,6 +142,16 @@ mod tests {
                 assert_eq!(tails.high, sorted.high);
             }
         }
+    }
+
+    #[test]
+    fn sorting_is_that_of_the_numbers() {
+        let mut values = scrambled(1000, |u| (u - 0.5).powi(3));
+        values.extend([0.0, -1e300, 1e300, f64::MIN_POSITIVE, -f64::MIN_POSITIVE]);
+        let mut expected = values.clone();
+        expected.sort_by(f64::total_cmp);
+        sort(&mut values);
+        assert_eq!(values, expected);
     }
 
     #[test]
