@@ -10,7 +10,7 @@ pub use check::MethodError;
 pub(crate) use check::{Balanced, Measured, equivalents, species};
 pub use library::{all, find};
 
-use crate::sheet::{Anything, Concentration, PieceSpec, Stated, Written};
+use crate::sheet::{Anything, Concentration, Expansion, PieceSpec, Stated, Written};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -106,6 +106,12 @@ pub struct TitrantPlan {
     /// The reaction that defines one equivalent, for concentrations in eq/L (N): one H+, OH^- or e- counts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub equivalent: Option<String>,
+    /// The analyte (species) of which a titer tells the mass, where concentrations are stated as titers (mg/mL).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub titer_of: Option<String>,
+    /// Cubic expansion coefficient of a titrant that is not a dilute aqueous solution.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expansion: Option<Stated<Expansion>>,
 }
 
 /// A reagent that is measured.

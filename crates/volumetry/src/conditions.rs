@@ -133,7 +133,9 @@ impl Liquid {
         })
     }
 
-    fn expr(&self) -> Expr {
+    /// The expansion coefficient as a formula input, shared by all uses of the liquid.
+    #[must_use]
+    pub fn expansion(&self) -> Expr {
         Expr::input(
             Input::new(
                 format!("liquid/{}/expansion", self.name),
@@ -177,8 +179,8 @@ pub(crate) fn factor_to_20_c(
 ) -> Expr {
     let dt = above_20_c(temperature);
     let factor = match glass {
-        Some(glass) => Expr::number(1.0) + (glass_expansion(glass) - liquid.expr()) * dt,
-        None => Expr::number(1.0) - liquid.expr() * dt,
+        Some(glass) => Expr::number(1.0) + (glass_expansion(glass) - liquid.expansion()) * dt,
+        None => Expr::number(1.0) - liquid.expansion() * dt,
     };
     factor.named("f_t", "factor to 20 degC")
 }

@@ -1,5 +1,6 @@
 //! From an amount of analyte in a portion of sample to the quantity that is asked for.
 
+use super::sheet::SampleSpec;
 use crate::evaluation::stated::{self, About};
 use crate::method::{Method, ResultPlan};
 use crate::quantity::ReportUnit;
@@ -138,6 +139,36 @@ impl Conversion<'_> {
         }
         Err(self.fail(format!("{} cannot be made from {have}", wanted.name())))
     }
+}
+
+/// Contents over the share of the analyte that reaches the flask, where the sheet declares one.
+pub(super) fn recovered(
+    contents: Vec<Expr>,
+    spec: &SampleSpec,
+    path: &str,
+) -> Result<Vec<Expr>, SheetError> {
+    let Some(recovery) = &spec.recovery else {
+        return Ok(contents);
+    };
+    let path = format!("{path}.recovery");
+    if !(recovery.value.value() > 0.0 && recovery.value.value() < 2.0) {
+        return Err(SheetError::entry(
+            path,
+            "a recovery is a share above 0, such as \"97.5 %\"",
+        ));
+    }
+    let about = About {
+        id: format!("sample {}/recovery", spec.id),
+        symbol: "R",
+        description: format!("recovery of sample {}", spec.id),
+        group: "recovery",
+        path: &path,
+    };
+    let recovery = Expr::input(stated::input(recovery, about)?);
+    Ok(contents
+        .into_iter()
+        .map(|content| content / recovery.clone())
+        .collect())
 }
 
 /// The density of a sample as an input.

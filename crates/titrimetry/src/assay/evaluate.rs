@@ -4,20 +4,22 @@ use super::conversion::{self, Conversion};
 use super::outcome::{Assay, AssayRun, Conformity, Reported, SampleOutcome, TitrationOutcome};
 use super::portion::{Handling, is_mass};
 use super::sheet::{AssaySheet, SampleKind, SampleSpec};
-use super::solution::{Known, Plan};
+use super::solution::{Known, Plan, Titer};
 use crate::evaluation::apparatus::{Bench, NamedRun};
+use crate::evaluation::stated::{self, About};
 use crate::evaluation::{
     Evaluation, RunStatus, Scatter, ScatterRule, built, coverage_of, earlier_scatter, named_runs,
     status_of,
 };
 use crate::method::{Balanced, BlankPlan, Measured, Method, TitrationPlan};
 use crate::quantity::ReportUnit;
-use crate::sheet::{RunKind, SheetError};
+use crate::sheet::{Expansion, RunKind, SheetError, Stated};
 use metrology::replicates::Replicates;
 use metrology::{
     Coverage, Distribution, Expr, Formula, Input, Origin, Quantity, Scope, Unit, expand, propagate,
 };
 use std::collections::HashMap;
+use volumetry::Liquid;
 use volumetry::catalogue::Kind;
 
 /// Most samples on one sheet.
@@ -64,10 +66,12 @@ pub fn evaluate(
             substance: &method.titrant.substance,
             acts_as: method.titrant.acts_as.as_deref(),
             equivalent: method.titrant.equivalent.as_deref(),
+            titer: titer(method, &balanced)?,
             path: "titrant".into(),
         },
         parents,
     )?;
+    let titrant = standardized_at(sheet, method, titrant)?;
     let mut shared = Shared {
         sheet,
         method,
@@ -150,11 +154,40 @@ fn reagents(
                 substance: &plan.substance,
                 acts_as: plan.acts_as.as_deref(),
                 equivalent: plan.equivalent.as_deref(),
+                titer: None,
                 path,
             };
             Known::of(spec, &plan, parents).map(Some)
         })
         .collect()
+}
+
+/// What a titer of the method's titrant means: the analyte, and how much of it one mole of titrant finds.
+fn titer(method: &Method, balanced: &Balanced) -> Result<Option<Titer>, SheetError> {
+    let Some(of) = &method.titrant.titer_of else {
+        return Ok(None);
+    };
+    let fail =
+        |fault: &str| SheetError::entry(format!("method {}, titrant.titer_of", method.name), fault);
+    let analyte = method
+        .analyte
+        .iter()
+        .position(|a| a.species == *of)
+        .ok_or_else(|| fail("name an analyte of the method"))?;
+    let column = balanced
+        .measured
+        .iter()
+        .position(|m| matches!(m, Measured::Titrant { .. }));
+    let ratio = column.map(|c| balanced.answer[analyte][c].value().abs());
+    let species =
+        crate::method::species(of).ok_or_else(|| fail("neither a known name nor a formula"))?;
+    match ratio {
+        Some(per_titrant) if per_titrant > 0.0 => Ok(Some(Titer {
+            species,
+            per_titrant,
+        })),
+        _ => Err(fail("the titrant does not find this analyte")),
+    }
 }
 
 /// What all samples of a sheet share.
@@ -320,12 +353,15 @@ impl Shared<'_> {
                     }),
             })
             .collect::<Result<Vec<_>, _>>()?;
-        let bench = Bench::of(
+        let mut bench = Bench::of(
             self.sheet.title.clone(),
             &self.sheet.apparatus,
             &self.sheet.conditions,
             runs,
         )?;
+        if let Some(expansion) = &self.method.titrant.expansion {
+            bench.set_titrant(titrant_liquid(self.method, expansion)?);
+        }
         let mut blank = Vec::new();
         for t in 0..self.titrations.len() {
             let volumes: Vec<Expr> = (0..bench.runs.len())
@@ -381,10 +417,51 @@ impl Shared<'_> {
             Some(blank) if self.method.blank != BlankPlan::Reagent => volume - blank.clone(),
             _ => volume,
         };
+        let net = match self.drifted(work, run)? {
+            Some(lost) => net - lost,
+            None => net,
+        };
         Ok(match &work.repeatability[t] {
             Some(factor) => net * factor.clone(),
             None => net,
         })
+    }
+
+    /// Titrant that was used up by drift during a run.
+    fn drifted(&self, work: &Work, run: usize) -> Result<Option<Expr>, SheetError> {
+        let Some(drift) = &self.sheet.titrant.drift else {
+            return Ok(None);
+        };
+        let NamedRun { name, spec } = &work.bench.runs[run];
+        let duration = spec.duration.as_ref().ok_or_else(|| {
+            SheetError::entry(
+                format!("run[{}]", run + 1),
+                format!("the titrant drifts, so run {name} needs its duration, such as duration = \"3.5 min\""),
+            )
+        })?;
+        let about = About {
+            id: format!("{}/drift", work.bench.determination),
+            symbol: "r_drift",
+            description: "titrant used up without sample".into(),
+            group: "drift of the titrant",
+            path: "titrant.drift",
+        };
+        let time = Input::new(
+            format!("{}/duration", work.bench.run_key(run)),
+            format!("t_{name}"),
+            duration.quantity().quantity(),
+        )
+        .described(format!("duration of run {name}"))
+        .written(duration.quantity().number.to_string())
+        .distributed(Distribution::Rectangular {
+            half_width: duration.quantity().step() / 2.0,
+        })
+        .from_origin(Origin::Reading("clock".into()))
+        .of_run(work.bench.run_key(run))
+        .grouped("drift of the titrant");
+        Ok(Some(
+            Expr::input(stated::input(drift, about)?) * Expr::input(time),
+        ))
     }
 
     /// An amount that was measured, for one run.
@@ -665,6 +742,7 @@ impl Shared<'_> {
             titres.push(titre);
             let value = if self.titrations.len() == 1 && status != RunStatus::Blank {
                 let contents = self.contents(work, spec, &[], Some(run))?;
+                let contents = conversion::recovered(contents, spec, "sample")?;
                 let conversion = Conversion {
                     method: self.method,
                     result: 0,
@@ -689,6 +767,70 @@ impl Shared<'_> {
         }
         Ok(out)
     }
+}
+
+/// The concentration at 20 degC of a titrant that was standardized at another temperature and expands by its own
+/// coefficient; volumes count at 20 degC.
+fn standardized_at(
+    sheet: &AssaySheet,
+    method: &Method,
+    titrant: Known,
+) -> Result<Known, SheetError> {
+    let Some(written) = &sheet.titrant.standardized_at else {
+        return Ok(titrant);
+    };
+    let path = "titrant.standardized_at";
+    let Some(expansion) = &method.titrant.expansion else {
+        return Err(SheetError::entry(
+            path,
+            "the method gives no expansion coefficient of its own: concentrations count at 20 degC",
+        ));
+    };
+    let liquid = titrant_liquid(method, expansion)?;
+    let read = Input::new(
+        format!("{}/temperature of standardization", sheet.title),
+        "t_std",
+        written.quantity().quantity(),
+    )
+    .described("temperature at which the titrant was standardized")
+    .written(written.quantity().number.to_string())
+    .distributed(Distribution::Rectangular {
+        half_width: written.quantity().step() / 2.0,
+    })
+    .from_origin(Origin::Reading("thermometer".into()))
+    .grouped("temperature");
+    let above = Expr::input(read) - Expr::constant(Quantity::new(20.0, unit("degC")));
+    let factor = (Expr::number(1.0) + liquid.expansion() * above)
+        .named("f_std", "factor of the concentration to 20 degC");
+    Ok(Known {
+        concentration: titrant.concentration * factor,
+    })
+}
+
+/// A titrant by its own expansion.
+fn titrant_liquid(method: &Method, expansion: &Stated<Expansion>) -> Result<Liquid, SheetError> {
+    let path = format!("method {}, titrant.expansion", method.name);
+    let about = About {
+        id: "expansion".into(),
+        symbol: "β",
+        description: String::new(),
+        group: "temperature",
+        path: &path,
+    };
+    let input = stated::input(expansion, about)?;
+    let source = expansion
+        .certificate
+        .clone()
+        .unwrap_or_else(|| method.source.join("; "));
+    // Liquid takes a half-width; a standard uncertainty is widened to the rectangle that has it.
+    let half_width = input.standard_uncertainty() * 3f64.sqrt();
+    Liquid::new(
+        method.titrant.substance.clone(),
+        expansion.value.value(),
+        half_width,
+        source,
+    )
+    .map_err(|e| SheetError::entry(path.clone(), e.to_string()))
 }
 
 /// What the inputs of a run do is contained in the repeatability of its titration, where the rule picked that.
@@ -800,14 +942,14 @@ fn zeta(spec: &SampleSpec, reported: &Reported, path: &str) -> Result<Option<f64
         return Ok(None);
     };
     let path = format!("{path}.expected");
-    let about = crate::evaluation::stated::About {
+    let about = About {
         id: format!("{}/expected", spec.id),
         symbol: "X",
         description: "expected value".into(),
         group: "expected",
         path: &path,
     };
-    let input = crate::evaluation::stated::input(expected, about)?;
+    let input = stated::input(expected, about)?;
     let value = value_in(reported, expected.value.quantity(), &path)?;
     let ratio = value / expected.value.quantity().number.value();
     let u = input.standard_uncertainty() * ratio.abs();

@@ -1,8 +1,8 @@
 //! The assay sheet: what was done with samples by a method.
 
 use crate::sheet::{
-    Anything, Apparatus, Conditions, CoverageSpec, Density, Mass, PieceSpec, Repeatability, Rules,
-    RunSpec, SheetError, Stated, Written,
+    Anything, Apparatus, Conditions, CoverageSpec, Density, Flow, Fraction, Mass, PieceSpec,
+    Repeatability, Rules, RunSpec, SheetError, Stated, Temperature, Written,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -69,6 +69,12 @@ pub struct Solution {
     /// Identity of the bottle.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bottle: Option<String>,
+    /// Titrant that is used up without sample in the same time; each run then says its duration.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drift: Option<Stated<Flow>>,
+    /// Temperature at which the solution was standardized, where its own expansion counts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub standardized_at: Option<Written<Temperature>>,
 }
 
 /// One sample.
@@ -92,6 +98,9 @@ pub struct SampleSpec {
     /// Density of the sample; needed only where a result per mass is asked of a measured volume, or the reverse.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub density: Option<Stated<Density>>,
+    /// Share of the analyte that reaches the flask, where losses on the way are known; results are divided by it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recovery: Option<Stated<Fraction>>,
     /// What the result is known to be, for a check sample.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expected: Option<Stated<Anything>>,

@@ -5,6 +5,9 @@ use super::sheet::Solution;
 use crate::evaluation::stated::{self, About};
 use crate::method::{Method, MethodError, equivalents};
 use crate::sheet::SheetError;
+use chemistry::atomic_weights::AtomicWeights;
+use chemistry::formula::Formula;
+use chemistry::molar_mass::MolarMass;
 use chemistry::reaction::Ratio;
 use metrology::{Expr, Unit};
 
@@ -14,12 +17,21 @@ pub(super) struct Known {
     pub(super) concentration: Expr,
 }
 
+/// A titer: the mass of this species that a volume of titrant finds.
+pub(super) struct Titer {
+    pub(super) species: Formula,
+    /// Amount of the species for one of the titrant, by the reactions.
+    pub(super) per_titrant: f64,
+}
+
 /// What a method says about a solution.
 pub(super) struct Plan<'a> {
     pub(super) name: &'a str,
     pub(super) substance: &'a str,
     pub(super) acts_as: Option<&'a str>,
     pub(super) equivalent: Option<&'a str>,
+    /// What a titer (mass per volume) means, if the method says it.
+    pub(super) titer: Option<Titer>,
     /// Path of the solution on the sheet.
     pub(super) path: String,
 }
@@ -112,11 +124,26 @@ impl Known {
                 )
                 .in_unit(unit("mol/L"))
         } else if dimension == unit("g/L").dimension() {
-            // A titer as mass of what it reacts with is turned into an amount by the caller's molar mass.
-            return Err(SheetError::entry(
-                format!("{path}.concentration"),
-                "give mol/L, or eq/L (N)",
-            ));
+            let Some(titer) = &plan.titer else {
+                return Err(SheetError::entry(
+                    format!("{path}.concentration"),
+                    "a titer was given, but the method does not say of what: give mol/L, or eq/L (N)",
+                ));
+            };
+            let molar_mass = MolarMass::of(&titer.species, AtomicWeights::default_set())
+                .map_err(|e| SheetError::entry(path.clone(), e.to_string()))?;
+            // The reactions' ratio is applied below; it cancels the one of `acts_as`.
+            let amount =
+                concentration / molar_mass.expr() / Expr::number(titer.per_titrant * ratio.value());
+            amount
+                .named(
+                    format!("c_{}", plan.name),
+                    format!(
+                        "concentration of the {} by its titer of {}",
+                        plan.name, titer.species
+                    ),
+                )
+                .in_unit(unit("mol/L"))
         } else {
             return Err(SheetError::entry(
                 format!("{path}.concentration"),

@@ -43,6 +43,8 @@ pub(crate) struct Bench {
     air: AirDensity,
     temperature: LiquidTemperature,
     liquid: Liquid,
+    /// The titrant, where it is not a dilute aqueous solution.
+    titrant: Option<Liquid>,
 }
 
 /// Initial and final reading of one fill.
@@ -104,6 +106,7 @@ impl Bench {
             air: air(conditions, &determination)?,
             temperature_within: within(conditions),
             runs,
+            titrant: None,
             determination,
             burette_facts,
             assumptions,
@@ -114,6 +117,11 @@ impl Bench {
             temperature,
             liquid,
         })
+    }
+
+    /// Sets a titrant that expands otherwise than a dilute aqueous solution; its volumes count at 20 degC.
+    pub(crate) fn set_titrant(&mut self, liquid: Liquid) {
+        self.titrant = Some(liquid);
     }
 
     /// Identity of a run.
@@ -240,13 +248,17 @@ impl Bench {
     /// Temperature of the titrant in a run, and the titrant by its expansion.
     fn temperature_of(&self, index: usize) -> Result<(LiquidTemperature, Liquid), SheetError> {
         let Some(read) = &self.runs[index].spec.temperature else {
-            return Ok((self.temperature.clone(), self.liquid.clone()));
+            let liquid = self.titrant.clone().unwrap_or_else(|| self.liquid.clone());
+            return Ok((self.temperature.clone(), liquid));
         };
         let fail = |e: VolumetryError| at(&format!("run[{}].temperature", index + 1), &e);
         let id = format!("{}/temperature", self.run_key(index));
         let temperature =
             LiquidTemperature::read(id, celsius(read), self.temperature_within).map_err(fail)?;
-        let liquid = Liquid::dilute_aqueous(temperature.value_c).map_err(fail)?;
+        let liquid = match &self.titrant {
+            Some(titrant) => titrant.clone(),
+            None => Liquid::dilute_aqueous(temperature.value_c).map_err(fail)?,
+        };
         Ok((temperature, liquid))
     }
 

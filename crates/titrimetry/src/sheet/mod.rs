@@ -17,7 +17,8 @@ pub use error::SheetError;
 pub use run::{CorrectionSpec, Fill, ReadingName, RunKind, RunSpec};
 pub use standard::{Dissolved, Known, Place, Shape, Sought, Stated};
 pub use written::{
-    Anything, Concentration, Density, Fraction, Kind, Mass, Pressure, Temperature, Volume, Written,
+    Anything, Concentration, Density, Expansion, Flow, Fraction, Kind, Mass, Pressure, Temperature,
+    Time, Volume, Written,
 };
 
 use schemars::JsonSchema;

@@ -1,6 +1,6 @@
 //! Runs: the readings as they were written.
 
-use super::{Anything, Mass, Temperature, Volume, Written};
+use super::{Anything, Mass, Temperature, Time, Volume, Written};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -47,6 +47,9 @@ pub struct RunSpec {
     /// Temperature of the titrant in this run, if it differs.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub temperature: Option<Written<Temperature>>,
+    /// How long the titration took, where the titrant is used up by drift meanwhile.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub duration: Option<Written<Time>>,
     /// Readings that were corrected; the old value is kept here, with the reason.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub corrected: Vec<CorrectionSpec>,

@@ -45,6 +45,12 @@ kinds! {
     Fraction, "1", "99.97 %";
     /// A density.
     Density, "g/mL", "1.636 g/mL";
+    /// A time span.
+    Time, "min", "3.5 min";
+    /// A flow.
+    Flow, "mL/min", "0.004 mL/min";
+    /// A coefficient of thermal expansion.
+    Expansion, "1/K", "0.0011 1/K";
     /// A quantity whose kind depends on the place.
     Anything, "", "0.02 mL";
 }
