@@ -88,21 +88,43 @@ pub struct Solved {
     pub ionic_strength: f64,
 }
 
-/// Mean proton number above the reference form, its derivative by ln a(H+), and the mean squared charge.
-#[inline]
-fn protons(weights: &[f64], reference: usize, u: f64) -> (f64, f64) {
-    // weights in u = 1/a(H+): sum w_k u^k, sum (r-k) w_k u^k, sum (r-k)^2 w_k u^k by Horner
-    let (mut zeroth, mut first, mut second) = (0.0, 0.0, 0.0);
-    let mut above = reference as f64 - (weights.len() as f64 - 1.0);
-    for &weight in weights.iter().rev() {
-        zeroth = zeroth * u + weight;
-        first = first * u + weight * above;
-        second = second * u + weight * above * above;
+/// Mean of the proton number above the reference form and its second and third central moments.
+///
+/// The moments are the successive derivatives of the mean by ln a(H+).
+#[inline(always)]
+fn moments<const FORMS: usize>(weights: &[f64; MAX_FORMS], reference: usize, u: f64) -> [f64; 3] {
+    // sums over forms k of weight_k u^k (reference - k)^m, by Horner in u = 1/a(H+)
+    let mut sums = [0.0; 4];
+    let mut above = reference as f64 - (FORMS as f64 - 1.0);
+    for k in (0..FORMS).rev() {
+        let mut term = weights[k];
+        for sum in &mut sums {
+            *sum = *sum * u + term;
+            term *= above;
+        }
         above += 1.0;
     }
-    let inverse = 1.0 / zeroth;
-    let mean = first * inverse;
-    (mean, second * inverse - mean * mean)
+    let inverse = 1.0 / sums[0];
+    let (mean, square, cube) = (sums[1] * inverse, sums[2] * inverse, sums[3] * inverse);
+    [
+        mean,
+        square - mean * mean,
+        cube - mean * (3.0 * square - 2.0 * mean * mean),
+    ]
+}
+
+/// [`moments`] for a number of forms that is known when the program runs; unrolled for each.
+#[inline]
+fn moments_of(forms: usize, weights: &[f64; MAX_FORMS], reference: usize, u: f64) -> [f64; 3] {
+    match forms {
+        2 => moments::<2>(weights, reference, u),
+        3 => moments::<3>(weights, reference, u),
+        4 => moments::<4>(weights, reference, u),
+        5 => moments::<5>(weights, reference, u),
+        6 => moments::<6>(weights, reference, u),
+        7 => moments::<7>(weights, reference, u),
+        _ => moments::<MAX_FORMS>(weights, reference, u),
+    }
 }
 
 impl ProtonBalance {
@@ -144,48 +166,52 @@ impl ProtonBalance {
         }
     }
 
-    /// Balance per litre of each solution and of their mixture: (mixture term, flask, titrant) and derivatives by ln a(H+).
+    /// Balance per litre of the mixture itself, of the flask and of the titrant; each with two derivatives by ln a(H+).
     #[inline]
-    fn terms(&self, conditional: &Conditional, ln_h: f64) -> ([f64; 3], [f64; 3]) {
-        let h = ln_h.exp();
-        let u = 1.0 / h;
+    fn terms(&self, conditional: &Conditional, h: f64, u: f64) -> [[f64; 3]; 3] {
         let (hydrogen, hydroxide) = (conditional.hydrogen * h, conditional.hydroxide * u);
-        let mut value = [
-            hydrogen - hydroxide,
-            -self.excess_flask,
-            -self.excess_titrant,
-        ];
-        let mut slope = [hydrogen + hydroxide, 0.0, 0.0];
+        let (difference, sum) = (hydrogen - hydroxide, hydrogen + hydroxide);
+        let mut mixture = [difference, sum, difference];
+        let mut flask = [-self.excess_flask, 0.0, 0.0];
+        let mut titrant = [-self.excess_titrant, 0.0, 0.0];
         for (system, weights) in self.systems.iter().zip(&conditional.systems) {
-            let (mean, variance) = protons(&weights[..system.ln_beta.len()], system.reference, u);
-            value[1] += system.flask * mean;
-            value[2] += system.titrant * mean;
-            slope[1] += system.flask * variance;
-            slope[2] += system.titrant * variance;
+            let moments = moments_of(system.ln_beta.len(), weights, system.reference, u);
+            for order in 0..3 {
+                flask[order] += system.flask * moments[order];
+                titrant[order] += system.titrant * moments[order];
+            }
         }
         if self.gas.is_some() {
             let (first, second) = (conditional.gas[1] * u, conditional.gas[2] * u * u);
-            value[0] -= first + 2.0 * second;
-            slope[0] += first + 4.0 * second;
+            mixture[0] -= first + 2.0 * second;
+            mixture[1] += first + 4.0 * second;
+            mixture[2] -= first + 8.0 * second;
         }
-        (value, slope)
+        [mixture, flask, titrant]
+    }
+
+    /// F and its two derivatives by ln a(H+), in mmol, at a volume in mL; `h` is a(H+) and `u` its inverse.
+    #[inline]
+    fn balance_at(&self, conditional: &Conditional, h: f64, u: f64, volume: f64) -> [f64; 3] {
+        let [mixture, flask, titrant] = self.terms(conditional, h, u);
+        let total = self.flask_ml + volume;
+        std::array::from_fn(|order| {
+            total * mixture[order] + self.flask_ml * flask[order] + volume * titrant[order]
+        })
     }
 
     /// F and its derivative by ln a(H+), in mmol, at a volume in mL.
-    #[inline]
     pub(crate) fn balance(&self, conditional: &Conditional, ln_h: f64, volume: f64) -> (f64, f64) {
-        let (value, slope) = self.terms(conditional, ln_h);
-        let total = self.flask_ml + volume;
-        (
-            total * value[0] + self.flask_ml * value[1] + volume * value[2],
-            total * slope[0] + self.flask_ml * slope[1] + volume * slope[2],
-        )
+        let h = ln_h.exp();
+        let [value, slope, _] = self.balance_at(conditional, h, 1.0 / h, volume);
+        (value, slope)
     }
 
     /// Volume (mL) at which the mixture has this a(H+), for given constants; may be negative or infinite.
     pub(crate) fn explicit_volume(&self, conditional: &Conditional, ln_h: f64) -> f64 {
-        let (value, _) = self.terms(conditional, ln_h);
-        -self.flask_ml * (value[0] + value[1]) / (value[0] + value[2])
+        let h = ln_h.exp();
+        let [mixture, flask, titrant] = self.terms(conditional, h, 1.0 / h);
+        -self.flask_ml * (mixture[0] + flask[0]) / (mixture[0] + titrant[0])
     }
 
     /// Ionic strength of the mixture, mol/L.
@@ -218,8 +244,8 @@ impl ProtonBalance {
 
     /// Root of the balance in ln a(H+) for given constants, starting from `guess`.
     ///
-    /// Newton inside a bracket; a step that leaves the bracket or does not at least halve the one before is replaced by
-    /// bisection, so the search cannot cycle.
+    /// Halley's third-order step inside a bracket; a step that leaves the bracket or does not at least halve the one before
+    /// is replaced by bisection, so the search cannot cycle.
     #[inline]
     pub(crate) fn root(
         &self,
@@ -227,24 +253,31 @@ impl ProtonBalance {
         volume: f64,
         guess: f64,
     ) -> Result<f64, EquilibriumError> {
+        let mut x = guess.clamp(LOWEST_LN_H + 1.0, HIGHEST_LN_H - 1.0);
         let (mut low, mut high) = (LOWEST_LN_H, HIGHEST_LN_H);
-        let mut x = guess.clamp(low + 1.0, high - 1.0);
         let mut previous = high - low;
         for _ in 0..200 {
-            let (value, slope) = self.balance(conditional, x, volume);
+            let u = (-x).exp();
+            let [value, slope, curvature] = self.balance_at(conditional, 1.0 / u, u, volume);
             if value > 0.0 {
                 high = x;
             } else {
                 low = x;
             }
             let newton = value / slope;
-            if newton.abs() < 1e-7 {
-                // the error left after this step is of the order of its square
-                return Ok(x - newton);
+            let bend = 1.0 - 0.5 * newton * curvature / slope;
+            let step = if (0.5..2.0).contains(&bend) {
+                newton / bend
+            } else {
+                newton
+            };
+            if step.abs() < 1e-5 {
+                // the error left after this step is of the order of its cube
+                return Ok(x - step);
             }
-            let next = x - newton;
-            if next > low && next < high && 2.0 * newton.abs() <= previous {
-                previous = newton.abs();
+            let next = x - step;
+            if next > low && next < high && 2.0 * step.abs() <= previous {
+                previous = step.abs();
                 x = next;
             } else {
                 previous = 0.5 * (high - low);

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::balance::{GasBuffer, MAX_FORMS, ProtonBalance, ProtonSystem, Solved};
+use super::balance::{Conditional, GasBuffer, MAX_FORMS, ProtonBalance, ProtonSystem, Solved};
 use crate::activity::ActivityModel;
 use crate::constant_set::{Acid, CarbonDioxide, Conditions};
 use crate::equilibrium_error::EquilibriumError;
@@ -266,30 +266,25 @@ impl AcidBaseCurve {
     /// # Errors
     /// As [`ph_at`](Self::ph_at).
     pub fn ph_at_volumes(&self, volumes_ml: &[f64]) -> Result<Vec<f64>, EquilibriumError> {
-        let mut phs = Vec::with_capacity(volumes_ml.len());
-        let balance = &self.balance;
-        let mut guess = self.first_guess();
-        let mut conditional = balance.conditional(guess.ionic_strength);
-        // the last three points, for the extrapolation that starts the search
-        let mut trail = Trail::default();
-        for &volume in volumes_ml {
-            if !(volume.is_finite() && volume >= 0.0) {
-                return self.ph_at(volume).map(|_| phs);
-            }
-            let start = Solved {
-                ln_h: trail.ahead(volume).unwrap_or(guess.ln_h),
-                ..guess
-            };
-            guess = if balance.activity.model == ActivityModel::None {
-                Solved {
-                    ln_h: balance.root(&conditional, volume, start.ln_h)?,
-                    ..guess
+        if let Some(&wrong) = volumes_ml
+            .iter()
+            .find(|volume| !(volume.is_finite() && **volume >= 0.0))
+        {
+            return self.ph_at(wrong).map(|ph| vec![ph]);
+        }
+        // A few stretches of the curve side by side: each point waits for its neighbour, and the processor works on the other
+        // stretches meanwhile.
+        const STRETCHES: usize = 4;
+        let stretch = volumes_ml.len().div_ceil(STRETCHES).max(1);
+        let mut walkers: Vec<Walker> = (0..STRETCHES).map(|_| Walker::new(self)).collect();
+        let mut phs = vec![0.0; volumes_ml.len()];
+        for step in 0..stretch {
+            for (index, walker) in walkers.iter_mut().enumerate() {
+                let at = index * stretch + step;
+                if let (Some(&volume), Some(ph)) = (volumes_ml.get(at), phs.get_mut(at)) {
+                    *ph = walker.ph_at(&self.balance, volume)?;
                 }
-            } else {
-                balance.solve_at(volume, start, &mut conditional)?
-            };
-            trail.push(volume, guess.ln_h);
-            phs.push(-guess.ln_h / LN_10);
+            }
         }
         Ok(phs)
     }
@@ -546,34 +541,75 @@ impl AcidBaseCurve {
 /// Heat capacity of dilute aqueous solutions, J/(mL K) (common practice: that of water).
 const HEAT_CAPACITY_J_PER_ML_K: f64 = 4.18;
 
-/// The last three points of a curve and their extrapolation.
+/// A walk along a curve from volume to volume, each point starting from the ones before.
+#[derive(Debug)]
+struct Walker {
+    last: Solved,
+    conditional: Conditional,
+    trail: Trail,
+}
+
+impl Walker {
+    fn new(curve: &AcidBaseCurve) -> Self {
+        let last = curve.first_guess();
+        Self {
+            last,
+            conditional: curve.balance.conditional(last.ionic_strength),
+            trail: Trail::default(),
+        }
+    }
+
+    #[inline]
+    fn ph_at(&mut self, balance: &ProtonBalance, volume: f64) -> Result<f64, EquilibriumError> {
+        let ln_h = self.trail.ahead(volume).unwrap_or(self.last.ln_h);
+        let start = Solved { ln_h, ..self.last };
+        self.last = if balance.activity.model == ActivityModel::None {
+            Solved {
+                ln_h: balance.root(&self.conditional, volume, ln_h)?,
+                ..self.last
+            }
+        } else {
+            balance.solve_at(volume, start, &mut self.conditional)?
+        };
+        self.trail.push(volume, self.last.ln_h);
+        Ok(-self.last.ln_h / LN_10)
+    }
+}
+
+/// The last points of a curve and their extrapolation by divided differences.
 #[derive(Debug, Default)]
 struct Trail {
-    points: [(f64, f64); 3],
+    volumes: [f64; 4],
+    /// Newton's divided differences that end at the newest point: value, slope, and two more.
+    differences: [f64; 4],
     known: usize,
 }
 
 impl Trail {
     #[inline]
     fn push(&mut self, volume: f64, value: f64) {
-        self.points = [self.points[1], self.points[2], (volume, value)];
+        let mut differences = [value, 0.0, 0.0, 0.0];
+        let order = self.known.min(3);
+        for i in 0..order {
+            differences[i + 1] =
+                (differences[i] - self.differences[i]) / (volume - self.volumes[i]);
+        }
+        self.volumes = [volume, self.volumes[0], self.volumes[1], self.volumes[2]];
+        self.differences = differences;
         self.known += 1;
     }
 
-    /// Quadratic (at first linear) extrapolation to `volume`; `None` without enough distinct points.
+    /// Extrapolation to `volume` through up to four points; `None` before there are two, or if two volumes were equal.
     #[inline]
     fn ahead(&self, volume: f64) -> Option<f64> {
-        let [(v0, y0), (v1, y1), (v2, y2)] = self.points;
         if self.known < 2 {
             return None;
         }
-        let late = (y2 - y1) / (v2 - v1);
-        let mut ahead = y2 + late * (volume - v2);
-        if self.known > 2 {
-            let early = (y1 - y0) / (v1 - v0);
-            ahead += (late - early) / (v2 - v0) * (volume - v2) * (volume - v1);
+        let mut sum = 0.0;
+        for i in (0..4).rev() {
+            sum = sum * (volume - self.volumes[i]) + self.differences[i];
         }
-        ahead.is_finite().then_some(ahead)
+        sum.is_finite().then_some(sum)
     }
 }
 

@@ -4,6 +4,7 @@
 //! explicit function of the pH; at a given volume the pH is the single root of a rising function.
 
 pub mod balance;
+pub mod bulk;
 pub mod curve;
 
 use crate::constant_set::Conditions;
