@@ -6,55 +6,24 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock};
 
-use serde::Deserialize;
-
-use crate::activity::{Activity, ActivityModel, ion_size};
+use crate::acid_base::acids::{Acid, read_acids};
+use crate::activity::{Activity, ActivityModel};
+use crate::complexes::{Complex, ComplexFile, read_complexes};
+use crate::couples::{Couple, read_couples};
 use crate::equilibrium_constant::EquilibriumConstant;
-use crate::equilibrium_error::EquilibriumError;
-use crate::species::charge;
+use crate::equilibrium_error::{EquilibriumError, nearest_names};
+use crate::solids::{Solid, read_solids};
 use crate::water;
 
-/// One form of an acid: its label, charge and ion size.
-#[derive(Debug, Clone, PartialEq)]
-pub struct AcidForm {
-    /// Label with the charge last.
-    pub label: String,
-    /// Charge number.
-    pub charge: i32,
-    /// Ion size, angstrom.
-    pub size: f64,
-}
-
-/// An acid with all its forms and steps.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Acid {
-    /// Key in reference/acids/acids.toml.
-    pub key: String,
-    /// Name for people.
-    pub name: String,
-    /// Forms from the fully protonated to the bare one.
-    pub forms: Vec<AcidForm>,
-    /// Dissociation constants between neighbouring forms; `log10` is minus the pK.
-    pub steps: Vec<EquilibriumConstant>,
-    /// Source of each step's pK, in words.
-    pub sources: Vec<String>,
-}
-
-impl Acid {
-    /// pK of each step at `temperature_c`.
-    #[must_use]
-    pub fn pks_at(&self, temperature_c: f64) -> Vec<f64> {
-        self.steps
-            .iter()
-            .map(|step| -step.log10_at(temperature_c))
-            .collect()
-    }
-}
-
-/// Acids and water as a calculation sees them.
+/// Acids, complexes, salts, couples and water as a calculation sees them.
 #[derive(Debug, Clone)]
 pub struct ConstantSet {
     acids: Arc<BTreeMap<String, Acid>>,
+    complexes: Arc<ComplexFile>,
+    solids: Arc<Vec<Solid>>,
+    couples: Arc<Vec<Couple>>,
+    /// Ionic strength of the complexes in use, mol/L.
+    ionic_strength: f64,
     pkw: Option<f64>,
 }
 
@@ -99,10 +68,7 @@ impl ConstantSet {
         let Some(acid) = acids.get_mut(key) else {
             return Err(EquilibriumError::UnknownSpecies {
                 name: key.to_owned(),
-                nearest: crate::equilibrium_error::nearest_names(
-                    key,
-                    acids.keys().map(String::as_str),
-                ),
+                nearest: nearest_names(key, acids.keys().map(String::as_str)),
                 file: "acids/acids.toml",
             });
         };
@@ -123,6 +89,142 @@ impl ConstantSet {
         }
         acid.sources = vec!["given by the caller".to_owned(); pks.len()];
         Ok(self)
+    }
+
+    /// The same set with its complexes, and the protonation of their ligands, at another ionic strength (mol/L).
+    ///
+    /// The file holds the EDTA complexes at 0 and at 0.1 mol/L. Constants that exist at ionic strength 0 only stay as they
+    /// are; using them beside the others is refused when a system is built.
+    #[must_use]
+    pub fn at_ionic_strength(mut self, ionic_strength: f64) -> Self {
+        self.ionic_strength = ionic_strength;
+        let complexes = Arc::clone(&self.complexes);
+        for protonation in complexes
+            .protonation
+            .iter()
+            .filter(|p| (p.ionic_strength - ionic_strength).abs() < 1e-9)
+        {
+            if let Ok(changed) =
+                self.clone()
+                    .with_pks(&protonation.acid, &protonation.pks, ionic_strength)
+            {
+                self = changed;
+            }
+        }
+        self
+    }
+
+    /// The complexes at the ionic strength of the set.
+    pub fn complexes(&self) -> impl Iterator<Item = &Complex> {
+        self.complexes
+            .complexes
+            .iter()
+            .filter(|c| (c.constant.ionic_strength - self.ionic_strength).abs() < 1e-9)
+    }
+
+    /// The sparingly soluble salts.
+    pub fn solids(&self) -> impl Iterator<Item = &Solid> {
+        self.solids.iter()
+    }
+
+    /// The redox couples.
+    pub fn couples(&self) -> impl Iterator<Item = &Couple> {
+        self.couples.iter()
+    }
+
+    /// The same set with one more complex, or another constant for a known one: overall lg beta at the ionic strength of the
+    /// set, from species with their numbers.
+    #[must_use]
+    pub fn with_complex(mut self, label: &str, from: &[(&str, i32)], log_beta: f64) -> Self {
+        let strength = self.ionic_strength;
+        let complexes = &mut Arc::make_mut(&mut self.complexes).complexes;
+        complexes
+            .retain(|c| c.label != label || (c.constant.ionic_strength - strength).abs() > 1e-9);
+        complexes.push(Complex {
+            label: label.to_owned(),
+            from: owned(from),
+            constant: EquilibriumConstant {
+                ionic_strength: strength,
+                ..EquilibriumConstant::at_25_c(log_beta)
+            },
+            source: "given by the caller".to_owned(),
+        });
+        self
+    }
+
+    /// The same set with one more salt, or another pKsp for a known one.
+    #[must_use]
+    pub fn with_solid(mut self, label: &str, ions: &[(&str, i32)], pksp: f64) -> Self {
+        let strength = self.ionic_strength;
+        let solids = Arc::make_mut(&mut self.solids);
+        solids.retain(|solid| solid.label != label);
+        solids.push(Solid {
+            label: label.to_owned(),
+            ions: owned(ions),
+            constant: EquilibriumConstant {
+                ionic_strength: strength,
+                ..EquilibriumConstant::at_25_c(-pksp)
+            },
+            source: "given by the caller".to_owned(),
+        });
+        self
+    }
+
+    /// The same set without any complex, salt or couple that is not added by hand afterwards: a book's world.
+    #[must_use]
+    pub fn acids_only(mut self) -> Self {
+        Arc::make_mut(&mut self.complexes).complexes.clear();
+        Arc::make_mut(&mut self.solids).clear();
+        Arc::make_mut(&mut self.couples).clear();
+        self
+    }
+
+    /// The same set with one more couple, or another potential for a known one.
+    #[must_use]
+    pub fn with_couple(mut self, couple: Couple) -> Self {
+        let couples = Arc::make_mut(&mut self.couples);
+        couples.retain(|known| known.label != couple.label);
+        couples.push(couple);
+        self
+    }
+
+    /// Whether any equilibrium of the set mentions this species.
+    #[must_use]
+    pub fn mentions(&self, label: &str) -> bool {
+        matches!(label, "H+" | "OH-")
+            || self.acid_with_form(label).is_some()
+            || self
+                .complexes
+                .complexes
+                .iter()
+                .any(|c| c.label == label || c.from.contains_key(label))
+            || self
+                .solids
+                .iter()
+                .any(|solid| solid.ions.contains_key(label))
+            || self
+                .couples
+                .iter()
+                .any(|couple| couple.oxidized.0 == label || couple.reduced.0 == label)
+    }
+
+    /// Labels of everything that [`mentions`](Self::mentions) knows, for error messages.
+    pub(crate) fn labels(&self) -> impl Iterator<Item = &str> {
+        let forms = self
+            .acids
+            .values()
+            .flat_map(|acid| acid.forms.iter().map(|form| form.label.as_str()));
+        let complexes = self
+            .complexes
+            .complexes
+            .iter()
+            .flat_map(|c| std::iter::once(&c.label).chain(c.from.keys()));
+        let couples = self
+            .couples
+            .iter()
+            .flat_map(|couple| [&couple.oxidized.0, &couple.reduced.0]);
+        let solids = self.solids.iter().flat_map(|solid| solid.ions.keys());
+        forms.chain(complexes.chain(couples).chain(solids).map(String::as_str))
     }
 
     /// The same set with a fixed pKw at every temperature.
@@ -202,137 +304,42 @@ impl Conditions {
     }
 }
 
-#[derive(Debug, Deserialize)]
-struct AcidFile {
-    temperature: f64,
-    ionic_strength: f64,
-    sources: BTreeMap<String, String>,
-    acid: Vec<AcidRecord>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct AcidRecord {
-    key: String,
-    name: String,
-    forms: Vec<String>,
-    steps: Vec<StepRecord>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct StepRecord {
-    pk: f64,
-    dh: Option<f64>,
-    dcp: Option<f64>,
-    equation: Option<[f64; 5]>,
-    source: String,
-    thermal: Option<String>,
-    equation_source: Option<String>,
-    mark: String,
-    ionic_strength: Option<f64>,
-    note: Option<String>,
-}
-
-/// Reads an acid file and checks it: unique keys and forms, charges falling by one, ascending pKs, known sources and marks.
-fn read_acids(text: &str) -> Result<BTreeMap<String, Acid>, String> {
-    let file: AcidFile = toml::from_str(text).map_err(|error| error.to_string())?;
-    let mut acids = BTreeMap::new();
-    let mut labels = std::collections::BTreeSet::from(["H+".to_owned(), "OH-".to_owned()]);
-    for record in file.acid {
-        let refuse = |why: &str| Err(format!("acid \"{}\": {why}", record.key));
-        if record.forms.len() != record.steps.len() + 1 {
-            return refuse("one form more than steps is needed");
-        }
-        let mut forms = Vec::new();
-        for label in &record.forms {
-            if !labels.insert(label.clone()) {
-                return refuse(&format!("the form {label} is listed twice"));
-            }
-            let charge = charge(label).map_err(|error| error.to_string())?;
-            forms.push(AcidForm {
-                label: label.clone(),
-                charge,
-                size: ion_size(label),
-            });
-        }
-        if forms
-            .windows(2)
-            .any(|pair| pair[0].charge != pair[1].charge + 1)
-        {
-            return refuse("the charge must fall by one from form to form");
-        }
-        if record.steps.windows(2).any(|pair| pair[0].pk >= pair[1].pk) {
-            return refuse("the pKs must rise from step to step");
-        }
-        let mut steps = Vec::new();
-        let mut sources = Vec::new();
-        for step in &record.steps {
-            for key in [
-                Some(&step.source),
-                step.thermal.as_ref(),
-                step.equation_source.as_ref(),
-            ]
-            .into_iter()
-            .flatten()
-            {
-                if !file.sources.contains_key(key) {
-                    return refuse(&format!("source \"{key}\" is not in [sources]"));
-                }
-            }
-            if step.dh.is_some() != step.thermal.is_some()
-                || step.equation.is_some() != step.equation_source.is_some()
-            {
-                return refuse("heat data and equations need their own source");
-            }
-            if !["V", "M"].contains(&step.mark.as_str()) || !(-3.0..=16.0).contains(&step.pk) {
-                return refuse("the mark must be V or M and the pK must lie between -3 and 16");
-            }
-            steps.push(EquilibriumConstant {
-                log10: -step.pk,
-                temperature_c: file.temperature,
-                ionic_strength: step.ionic_strength.unwrap_or(file.ionic_strength),
-                enthalpy_kj_per_mol: step.dh,
-                heat_capacity_j_per_mol_k: step.dcp,
-                equation: step.equation.map(|c| c.map(|value| -value)),
-            });
-            let note = step
-                .note
-                .as_ref()
-                .map(|note| format!("; {note}"))
-                .unwrap_or_default();
-            let mark = if step.mark == "M" {
-                " (from memory)"
-            } else {
-                ""
-            };
-            sources.push(format!("{}{mark}{note}", file.sources[&step.source]));
-        }
-        let acid = Acid {
-            key: record.key.clone(),
-            name: record.name.clone(),
-            forms,
-            steps,
-            sources,
-        };
-        if acids.insert(record.key.clone(), acid).is_some() {
-            return refuse("the key is used twice");
-        }
-    }
-    Ok(acids)
-}
-
 #[expect(
     clippy::expect_used,
     reason = "embedded data; a test reads it, so a broken file never ships"
 )]
-static STANDARD: LazyLock<ConstantSet> = LazyLock::new(|| ConstantSet {
-    acids: Arc::new(
-        read_acids(include_str!("../../../reference/acids/acids.toml"))
-            .expect("reference/acids/acids.toml"),
-    ),
-    pkw: None,
+static STANDARD: LazyLock<ConstantSet> = LazyLock::new(|| {
+    let acids = read_acids(include_str!("../../../reference/acids/acids.toml"))
+        .expect("reference/acids/acids.toml");
+    ConstantSet {
+        acids: Arc::new(acids),
+        complexes: Arc::new(
+            read_complexes(include_str!("../../../reference/complexes/complexes.toml"))
+                .expect("reference/complexes/complexes.toml"),
+        ),
+        solids: Arc::new(
+            read_solids(include_str!(
+                "../../../reference/solubility/solubility.toml"
+            ))
+            .expect("reference/solubility/solubility.toml"),
+        ),
+        couples: Arc::new(
+            read_couples(include_str!(
+                "../../../reference/potentials/potentials.toml"
+            ))
+            .expect("reference/potentials/potentials.toml"),
+        ),
+        ionic_strength: 0.0,
+        pkw: None,
+    }
 });
+
+fn owned(terms: &[(&str, i32)]) -> BTreeMap<String, i32> {
+    terms
+        .iter()
+        .map(|(label, number)| ((*label).to_owned(), *number))
+        .collect()
+}
 
 #[cfg(test)]
 mod tests {
@@ -362,34 +369,21 @@ mod tests {
     }
 
     #[test]
-    fn broken_files_are_refused_with_the_reason() {
-        let head = "temperature = 25.0\nionic_strength = 0.0\n[sources]\nx = \"book\"\n";
-        for (block, word) in [
-            (
-                "forms = [\"HA\"]\nsteps = [{ pk = 3.0, source = \"x\", mark = \"V\" }]",
-                "one form more",
-            ),
-            (
-                "forms = [\"HA\", \"A^2-\"]\nsteps = [{ pk = 3.0, source = \"x\", mark = \"V\" }]",
-                "fall by one",
-            ),
-            (
-                "forms = [\"HA\", \"A-\"]\nsteps = [{ pk = 3.0, source = \"y\", mark = \"V\" }]",
-                "[sources]",
-            ),
-            (
-                "forms = [\"HA\", \"A-\"]\nsteps = [{ pk = 3.0, dh = 1.0, source = \"x\", mark = \"V\" }]",
-                "own source",
-            ),
-            (
-                "forms = [\"HA\", \"A-\"]\nsteps = [{ pk = 31.0, source = \"x\", mark = \"V\" }]",
-                "between -3 and 16",
-            ),
-        ] {
-            let text = format!("{head}[[acid]]\nkey = \"a\"\nname = \"a\"\n{block}\n");
-            let error = read_acids(&text).unwrap_err();
-            assert!(error.contains(word), "{error}");
-        }
+    fn conditional_constants_come_with_their_ligand() {
+        let set = ConstantSet::default().at_ionic_strength(0.1);
+        let calcium = |set: &ConstantSet| {
+            set.complexes()
+                .find(|c| c.label == "CaY^2-")
+                .unwrap()
+                .constant
+                .log10
+        };
+        assert!((calcium(&set) - 10.65).abs() < 1e-12);
+        let edta = set.acid("edta").unwrap();
+        assert!(
+            (edta.pks_at(25.0)[4] - 10.37).abs() < 1e-12 && edta.steps[4].ionic_strength > 0.09
+        );
+        assert!((calcium(&ConstantSet::default()) - 12.42).abs() < 1e-12);
     }
 
     #[test]

@@ -74,13 +74,16 @@ pub enum EquilibriumError {
         /// Ionic strength of its constants, mol/L.
         strength: f64,
     },
-    /// A mixture whose charges do not cancel.
-    #[error("{what} carries a net charge of {charge} mol/L; add the missing counter-ion")]
-    NotNeutral {
-        /// The solution meant.
-        what: String,
-        /// Net charge, mol/L.
-        charge: f64,
+    /// A formal potential together with an activity model.
+    #[error(
+        "the formal potential of {couple} in {medium} already contains the activity coefficients of that medium; choose no \
+         activity model"
+    )]
+    FormalPotential {
+        /// The couple.
+        couple: String,
+        /// Its medium.
+        medium: String,
     },
     /// The curve never reaches the level asked for.
     #[error("the curve does not reach {quantity} {level} within {lowest_ml} mL to {highest_ml} mL")]

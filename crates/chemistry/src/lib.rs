@@ -15,9 +15,13 @@ pub mod substances;
 // Solution equilibria.
 pub mod acid_base;
 pub mod activity;
+pub mod complexes;
 pub mod constant_set;
+pub mod couples;
+pub mod equilibrium;
 pub mod equilibrium_constant;
 pub mod equilibrium_error;
+pub mod solids;
 pub mod solution;
 pub mod species;
 mod table;

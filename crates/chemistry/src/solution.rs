@@ -91,15 +91,12 @@ impl Solution {
                 *species.entry(name.clone()).or_default() += concentration;
                 net += f64::from(charge(name)?) * concentration;
             } else {
-                let forms = constants
-                    .acids()
-                    .flat_map(|acid| acid.forms.iter().map(|form| form.label.as_str()));
-                let known = SOLUTES
+                let reagents = SOLUTES
                     .ions
                     .keys()
                     .chain(SOLUTES.aliases.keys())
-                    .map(String::as_str)
-                    .chain(forms);
+                    .map(String::as_str);
+                let known = reagents.chain(constants.labels());
                 return Err(EquilibriumError::UnknownSpecies {
                     name: name.clone(),
                     nearest: nearest_names(name, known),
@@ -121,10 +118,9 @@ pub(crate) const COUNTER_CATION: &str = "Na+";
 /// The bystander that balances single cations; no base and no precipitant of common metals.
 pub(crate) const COUNTER_ANION: &str = "ClO4-";
 
-/// Whether a name is water's own ion, a form of an acid, or an ion or molecule that occurs in a reagent.
+/// Whether a name occurs in any equilibrium or in a reagent.
 fn is_species(name: &str, constants: &ConstantSet) -> bool {
-    matches!(name, "H+" | "OH-")
-        || constants.acid_with_form(name).is_some()
+    constants.mentions(name)
         || SOLUTES.ions.values().any(|ions| ions.contains_key(name))
         || SOLUTES.further_ions.iter().any(|ion| ion == name)
 }

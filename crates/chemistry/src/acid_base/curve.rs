@@ -2,9 +2,10 @@
 
 use std::collections::BTreeSet;
 
+use super::acids::Acid;
 use super::balance::{Conditional, GasBuffer, MAX_FORMS, ProtonBalance, ProtonSystem, Solved};
 use crate::activity::ActivityModel;
-use crate::constant_set::{Acid, CarbonDioxide, Conditions};
+use crate::constant_set::{CarbonDioxide, Conditions};
 use crate::equilibrium_error::EquilibriumError;
 use crate::solution::Solution;
 use crate::species::charge;

@@ -3,6 +3,7 @@
 //! With one solution in the flask and one in the burette everything but the pH is linear in the volume, so the volume is an
 //! explicit function of the pH; at a given volume the pH is the single root of a rising function.
 
+pub mod acids;
 pub mod balance;
 pub mod bulk;
 pub mod curve;
