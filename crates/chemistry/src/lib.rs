@@ -25,4 +25,5 @@ pub mod solids;
 pub mod solution;
 pub mod species;
 mod table;
+pub mod titration_curve;
 pub mod water;

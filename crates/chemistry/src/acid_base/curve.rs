@@ -9,6 +9,7 @@ use crate::constant_set::{CarbonDioxide, Conditions};
 use crate::equilibrium_error::EquilibriumError;
 use crate::solution::Solution;
 use crate::species::charge;
+use crate::titration_curve::EquivalencePoint;
 use crate::water;
 
 const LN_10: f64 = std::f64::consts::LN_10;
@@ -49,20 +50,6 @@ pub struct AcidBasePoint {
     pub slope_per_ml: f64,
     /// Buffer capacity: strong base for one unit of pH, mol/L.
     pub buffer_capacity: f64,
-}
-
-/// A stoichiometric end of a titration.
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub struct EquivalencePoint {
-    /// Titrant, mL.
-    pub volume_ml: f64,
-    /// Level of the measured quantity there (pH, pM, pAg or E in volt).
-    pub level: f64,
-    /// What has just been titrated, in words.
-    pub what: String,
-    /// Whether the curve is steepest there, so that an end can be seen at all.
-    pub visible: bool,
 }
 
 impl AcidBaseCurve {

@@ -10,7 +10,7 @@
 //! search, an active set that takes in the phase that blocks the step and lets go the one with a negative amount) cannot
 //! cycle or end anywhere else. If P has no minimum the totals are impossible, which is reported.
 
-use super::linear;
+use super::direction::{Direction, newton};
 use super::problem::{Known, Problem, Supply};
 use crate::equilibrium_error::EquilibriumError;
 
@@ -129,6 +129,17 @@ impl<'a> Layout<'a> {
         ln
     }
 
+    /// Stoichiometric numbers of the free components.
+    fn row(&self, terms: &[(usize, f64)]) -> Vec<f64> {
+        let mut row = vec![0.0; self.free.len()];
+        for &(j, n) in terms {
+            if self.place[j] != usize::MAX {
+                row[self.place[j]] += n;
+            }
+        }
+        row
+    }
+
     /// Exponent of a term list at the point `ln`.
     fn exponent(terms: &[(usize, f64)], ln: &[f64]) -> f64 {
         terms.iter().map(|(j, n)| n * ln[*j]).sum()
@@ -222,10 +233,8 @@ impl<'a> Layout<'a> {
             }
         }
         if lower > 0.0 {
-            for j in 0..ln.len() {
-                if movable(j) {
-                    ln[j] -= lower * (1.0 + 1e-9);
-                }
+            for (_, ln) in ln.iter_mut().enumerate().filter(|(j, _)| movable(*j)) {
+                *ln -= lower * (1.0 + 1e-9);
             }
         }
         Ok(())
@@ -271,8 +280,7 @@ impl<'a> Layout<'a> {
                 c[s] = (species.ln_k - ln_gamma[s] + Self::exponent(&species.terms, &ln)).exp();
             }
             // gradient, its scale, and curvature
-            let m = n + active.len();
-            let mut matrix = vec![0.0; m * m];
+            let mut hessian = vec![0.0; n * n];
             let mut gradient = self.totals.clone();
             let mut scale: Vec<f64> = self.totals.iter().map(|t| t.abs()).collect();
             for &s in &self.species {
@@ -287,59 +295,37 @@ impl<'a> Layout<'a> {
                     for &(k, n_k) in terms {
                         let column = self.place[k];
                         if column != usize::MAX {
-                            matrix[row * m + column] += n_j * n_k * c[s];
+                            hessian[row * n + column] += n_j * n_k * c[s];
                         }
                     }
                 }
             }
-            let weights: Vec<f64> = (0..n)
-                .map(|i| 1.0 / matrix[i * m + i].max(1e-280).sqrt())
+            let ties: Vec<Vec<f64>> = active
+                .iter()
+                .map(|&p| self.row(&problem.phases[p].terms))
                 .collect();
-            for i in 0..n {
-                for k in 0..n {
-                    matrix[i * m + k] *= weights[i] * weights[k];
-                }
-                // a whisper of ridge keeps the direction finite where two balances say the same
-                matrix[i * m + i] += 1e-15;
-            }
-            let mut right = vec![0.0; m];
-            for i in 0..n {
-                right[i] = gradient[i] * weights[i];
-            }
-            let mut row_scale = vec![1.0; active.len()];
-            for (row, &p) in active.iter().enumerate() {
-                let terms = &problem.phases[p].terms;
-                let norm = terms
-                    .iter()
-                    .filter(|(j, _)| self.place[*j] != usize::MAX)
-                    .map(|(j, n_j)| (n_j * weights[self.place[*j]]).abs())
-                    .fold(1e-280, f64::max);
-                row_scale[row] = 1.0 / norm;
-                for &(j, n_j) in terms {
-                    let i = self.place[j];
-                    if i != usize::MAX {
-                        let value = n_j * weights[i] / norm;
-                        matrix[(n + row) * m + i] = value;
-                        matrix[i * m + n + row] = value;
-                    }
-                }
-                right[n + row] = (problem.phases[p].ln_k - Self::exponent(terms, &ln)) / norm;
-            }
-            if !linear::solve(&mut matrix, &mut right, m) {
+            let violation: Vec<f64> = active
+                .iter()
+                .map(|&p| problem.phases[p].ln_k - Self::exponent(&problem.phases[p].terms, &ln))
+                .collect();
+            let Some(Direction {
+                step: direction,
+                amounts: active_amounts,
+            }) = newton(&hessian, &gradient, &ties, &violation)
+            else {
                 return Err(self.stuck(iteration, f64::NAN, 0));
-            }
+            };
             amounts.fill(0.0);
-            for (row, &p) in active.iter().enumerate() {
-                amounts[p] = right[n + row] * row_scale[row];
-                for &(j, n_j) in &problem.phases[p].terms {
-                    let i = self.place[j];
-                    if i != usize::MAX {
-                        gradient[i] -= n_j * amounts[p];
-                        scale[i] += (n_j * amounts[p]).abs();
-                    }
+            for (tie, (&p, amount)) in ties.iter().zip(active.iter().zip(active_amounts)) {
+                amounts[p] = amount;
+                for i in 0..n {
+                    gradient[i] -= tie[i] * amount;
+                    scale[i] += (tie[i] * amount).abs();
                 }
             }
-            let direction: Vec<f64> = (0..n).map(|i| right[i] * weights[i]).collect();
+            let off_tie = violation
+                .iter()
+                .fold(0.0_f64, |worst, v| worst.max(v.abs()));
             let (worst, residual) = (0..n)
                 .map(|i| (i, gradient[i].abs() / scale[i].max(1e-300)))
                 .max_by(|a, b| a.1.total_cmp(&b.1))
@@ -353,7 +339,8 @@ impl<'a> Layout<'a> {
                 stalled + 1
             };
             best = best.min(residual);
-            let settled = residual <= GOAL || (residual <= ACCEPTED && stalled >= 3);
+            let settled =
+                off_tie < 1e-12 && (residual <= GOAL || (residual <= ACCEPTED && stalled >= 3));
             if settled {
                 // let go the phase with the most negative amount, if any
                 let released = active

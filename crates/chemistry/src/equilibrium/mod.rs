@@ -4,6 +4,7 @@
 //! strength around it.
 
 pub(crate) mod convex;
+mod direction;
 mod expression;
 mod linear;
 pub mod problem;

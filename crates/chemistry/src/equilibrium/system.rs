@@ -242,7 +242,7 @@ impl System {
 
     /// Total of a component in flask and titrant, mol/L.
     #[must_use]
-    pub(crate) fn totals_of(&self, component: usize) -> (f64, f64) {
+    pub fn totals_of(&self, component: usize) -> (f64, f64) {
         (self.flask[component], self.titrant[component])
     }
 

@@ -1,0 +1,163 @@
+//! Stoichiometric ends of a titration.
+
+use super::general::GeneralCurve;
+use crate::equilibrium::problem::Supply;
+use crate::equilibrium_error::EquilibriumError;
+
+/// A stoichiometric end of a titration.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct EquivalencePoint {
+    /// Titrant, mL.
+    pub volume_ml: f64,
+    /// Level of the measured quantity there (pH, pM, pAg; E in volt).
+    pub level: f64,
+    /// What has just been titrated, in words.
+    pub what: String,
+    /// Whether the curve is steepest there, so that an end can be seen at all.
+    pub visible: bool,
+}
+
+/// Something that takes up the particle of the titration (ligand, silver ion, electron) when its activity passes a level.
+#[derive(Debug, Clone)]
+struct Group {
+    /// Component that takes part.
+    component: usize,
+    /// Particles taken up by one of it; negative: given off (an oxidation takes electrons away).
+    capacity: f64,
+    /// ln a of the particle at which half of it has reacted.
+    level: f64,
+    /// What forms.
+    product: String,
+}
+
+/// Groups of a curve ordered by level: for a ligand its metals, for an ion its salts, for the electron the couples.
+fn groups(curve: &GeneralCurve) -> Vec<Group> {
+    let problem = curve.system.problem();
+    let particle = curve.particle;
+    let electron = problem.components[particle].label == "e-";
+    let ln_held = |j: usize| match problem.components[j].known {
+        crate::equilibrium::problem::Known::LnActivity(ln) => ln,
+        crate::equilibrium::problem::Known::Total(_) if problem.components[j].label == "H+" => {
+            curve.ln_h
+        }
+        crate::equilibrium::problem::Known::Total(_) => 0.0,
+    };
+    let side =
+        |j: usize| j == particle || matches!(problem.components[j].label.as_str(), "H+" | "e-");
+    let held = |j: usize| {
+        matches!(
+            problem.components[j].known,
+            crate::equilibrium::problem::Known::LnActivity(_)
+        )
+    };
+    let mut found: Vec<Group> = Vec::new();
+    // (label, ln K of formation, terms, whether a solid)
+    let dissolved = problem
+        .species
+        .iter()
+        .map(|s| (&s.label, s.ln_k, &s.terms, false));
+    let solids = problem
+        .phases
+        .iter()
+        .filter(|p| p.supply == Supply::Precipitate)
+        .map(|p| (&p.label, -p.ln_k, &p.terms, true));
+    for (label, ln_k, terms, solid) in dissolved.chain(solids) {
+        let Some(&(_, of_particle)) = terms.iter().find(|(j, _)| *j == particle) else {
+            continue;
+        };
+        let mut mains = terms.iter().filter(|(j, _)| !side(*j) && !held(*j));
+        let (Some(&(component, share)), None) = (mains.next(), mains.next()) else {
+            continue;
+        };
+        if share <= 0.0 || (electron && of_particle > 0.0) || (!electron && of_particle <= 0.0) {
+            continue;
+        }
+        let (flask, titrant) = curve.system.totals_of(component);
+        let amount = flask.max(titrant).max(1e-30);
+        let around: f64 = terms
+            .iter()
+            .filter(|(j, _)| *j != component && *j != particle)
+            .map(|(j, n)| n * ln_held(*j))
+            .sum();
+        // a dissolved product is half formed where it equals the free component; a solid begins at the full concentration
+        let order = if solid { share } else { share - 1.0 };
+        let level = -(ln_k + around + order * amount.ln()) / of_particle;
+        let group = Group {
+            component,
+            capacity: of_particle / share,
+            level,
+            product: label.clone(),
+        };
+        // of several products of one component the one that forms first counts
+        let first = |new: &Group, old: &Group| {
+            if electron {
+                new.level > old.level
+            } else {
+                new.level < old.level
+            }
+        };
+        match found.iter_mut().find(|old| old.component == component) {
+            Some(old) if curve.solids_first == solid && first(&group, old) => *old = group,
+            Some(_) => {}
+            None => found.push(group),
+        }
+    }
+    found.sort_by(|a, b| a.level.total_cmp(&b.level));
+    found
+}
+
+/// Equivalence points of a general curve.
+///
+/// Between two neighbouring groups everything below has reacted and nothing above; the volume follows from the totals.
+pub(crate) fn points(curve: &GeneralCurve) -> Result<Vec<EquivalencePoint>, EquilibriumError> {
+    let groups = groups(curve);
+    let (flask, titrant) = curve.system.totals_of(curve.particle);
+    let flask_ml = curve.system.flask_ml();
+    let mut points: Vec<EquivalencePoint> = Vec::new();
+    for gap in 0..=groups.len() {
+        let (mut in_flask, mut in_titrant) = (flask, titrant);
+        for (position, group) in groups.iter().enumerate() {
+            // a group that takes up particles has reacted above its level, one that gives them off below
+            let reacted = if group.capacity > 0.0 {
+                position < gap
+            } else {
+                position >= gap
+            };
+            if reacted {
+                let (f, t) = curve.system.totals_of(group.component);
+                in_flask -= group.capacity * f;
+                in_titrant -= group.capacity * t;
+            }
+        }
+        let volume = -flask_ml * in_flask / in_titrant;
+        if !(volume.is_finite() && volume > 1e-9 * flask_ml)
+            || points
+                .iter()
+                .any(|p| (p.volume_ml - volume).abs() < 1e-9 * volume)
+        {
+            continue;
+        }
+        let level = match curve.level_at(volume) {
+            Ok(level) => level,
+            Err(EquilibriumError::PotentialUndefined { .. }) => continue,
+            Err(error) => return Err(error),
+        };
+        let slope = |v: f64| curve.point(v).map(|point| point.slope_per_ml.abs());
+        let here = slope(volume)?;
+        let visible = here > slope(0.97 * volume)? && here > slope(1.03 * volume)?;
+        let what = gap
+            .checked_sub(1)
+            .or(Some(0))
+            .and_then(|g| groups.get(g))
+            .map_or_else(String::new, |g| g.product.clone());
+        points.push(EquivalencePoint {
+            volume_ml: volume,
+            level,
+            what,
+            visible,
+        });
+    }
+    points.sort_by(|a, b| a.volume_ml.total_cmp(&b.volume_ml));
+    Ok(points)
+}
