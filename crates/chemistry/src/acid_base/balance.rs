@@ -367,7 +367,8 @@ const HYDROXIDE_SIZE: f64 = 3.25;
 /// Finds the ionic strength that reproduces itself.
 ///
 /// The equilibrium at a fixed ionic strength is unique and bounded, so `calculated(I) - I` is continuous, not negative at 0
-/// and negative for large I: a root is always bracketed. The search is a secant kept inside the bracket.
+/// and negative for large I: a root is always bracketed. The search is a secant kept inside the bracket; when three steps have
+/// not halved the bracket it is halved by force, in logarithms where it spans a power of ten.
 pub(crate) fn settle_ionic_strength(
     guess: f64,
     mut calculated: impl FnMut(f64) -> Result<f64, EquilibriumError>,
@@ -380,8 +381,8 @@ pub(crate) fn settle_ionic_strength(
         0.0
     };
     let mut last: Option<(f64, f64)> = None;
-    let mut slow = 0;
-    for iteration in 0..200 {
+    let (mut width, mut steps) = (f64::INFINITY, 0);
+    for _ in 0..300 {
         let residual = calculated(strength)? - strength;
         if residual.abs() <= TOLERANCE * strength.max(1e-14) {
             return Ok(strength);
@@ -399,28 +400,28 @@ pub(crate) fn settle_ionic_strength(
             step.is_finite().then_some(strength - step)
         });
         let mut next = secant.unwrap_or(strength + residual);
-        slow = if last.is_some_and(|(_, before)| residual.abs() > 0.25 * before.abs()) {
-            slow + 1
-        } else {
-            0
-        };
-        let inside = next > low && next < high;
-        if !inside || slow > 3 {
-            slow = 0;
-            next = if high.is_finite() {
-                0.5 * (low + high)
-            } else {
+        steps += 1;
+        let sluggish = high.is_finite() && steps >= 3 && high - low > 0.5 * width;
+        if sluggish || next <= low || next >= high {
+            next = if high.is_infinite() {
                 strength + residual
+            } else if high > 10.0 * low {
+                (low.max(1e-6 * high) * high).sqrt()
+            } else {
+                0.5 * (low + high)
             };
         }
-        if (next - strength).abs() <= 1e-15 * strength && iteration > 3 {
+        if steps >= 3 {
+            (width, steps) = (high - low, 0);
+        }
+        if (next - strength).abs() <= 1e-15 * strength {
             return Ok(strength);
         }
         last = Some((strength, residual));
         strength = next;
     }
     Err(EquilibriumError::NotConverged {
-        iterations: 200,
+        iterations: 300,
         residual: high - low,
         worst: "the ionic strength".into(),
     })

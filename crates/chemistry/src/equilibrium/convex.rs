@@ -11,6 +11,7 @@
 //! cycle or end anywhere else. If P has no minimum the totals are impossible, which is reported.
 
 use super::direction::{Direction, newton};
+use super::double_double::{DoubleDouble, Number};
 use super::problem::{Known, Problem, Supply};
 use crate::equilibrium_error::EquilibriumError;
 
@@ -51,6 +52,15 @@ pub(crate) struct Minimum {
     pub(crate) residual: f64,
     /// Newton steps taken.
     pub(crate) iterations: usize,
+}
+
+/// A Newton direction and what is left to do, rounded to doubles.
+#[derive(Debug)]
+struct Newton {
+    direction: Vec<f64>,
+    active_amounts: Vec<f64>,
+    gradient: Vec<f64>,
+    scale: Vec<f64>,
 }
 
 impl<'a> Layout<'a> {
@@ -138,6 +148,52 @@ impl<'a> Layout<'a> {
             }
         }
         row
+    }
+
+    /// Newton direction at concentrations `c`, with the gradient that is left and its scale, in arithmetic of type `T`.
+    fn direction<T: Number>(
+        &self,
+        c: &[f64],
+        ties: &[Vec<f64>],
+        violation: &[f64],
+        ridge: f64,
+    ) -> Option<Newton> {
+        let n = self.free.len();
+        let mut hessian = vec![T::from(0.0); n * n];
+        let mut gradient: Vec<T> = self.totals.iter().map(|t| T::from(*t)).collect();
+        let mut scale: Vec<f64> = self.totals.iter().map(|t| t.abs()).collect();
+        for &s in &self.species {
+            let terms = &self.problem.species[s].terms;
+            let concentration = T::from(c[s]);
+            for &(j, n_j) in terms {
+                let row = self.place[j];
+                if row == usize::MAX {
+                    continue;
+                }
+                gradient[row] = gradient[row] - T::from(n_j) * concentration;
+                scale[row] += n_j.abs() * c[s];
+                for &(k, n_k) in terms {
+                    let column = self.place[k];
+                    if column != usize::MAX {
+                        let at = row * n + column;
+                        hessian[at] = hessian[at] + T::from(n_j * n_k) * concentration;
+                    }
+                }
+            }
+        }
+        let Direction { step, amounts } = newton(&hessian, &gradient, ties, violation, ridge)?;
+        for (tie, amount) in ties.iter().zip(&amounts) {
+            for i in 0..n {
+                gradient[i] = gradient[i] - T::from(tie[i]) * *amount;
+                scale[i] += (tie[i] * amount.rounded()).abs();
+            }
+        }
+        Some(Newton {
+            direction: step,
+            active_amounts: amounts.into_iter().map(T::rounded).collect(),
+            gradient: gradient.into_iter().map(T::rounded).collect(),
+            scale,
+        })
     }
 
     /// Exponent of a term list at the point `ln`.
@@ -274,31 +330,12 @@ impl<'a> Layout<'a> {
         let mut amounts = vec![0.0; problem.phases.len()];
         let mut best = f64::INFINITY;
         let mut stalled = 0;
+        // double precision first; about 32 digits where a trace hangs on the difference of two large amounts
+        let mut precise = false;
         for iteration in 0..MOST_ITERATIONS {
             for &s in &self.species {
                 let species = &problem.species[s];
                 c[s] = (species.ln_k - ln_gamma[s] + Self::exponent(&species.terms, &ln)).exp();
-            }
-            // gradient, its scale, and curvature
-            let mut hessian = vec![0.0; n * n];
-            let mut gradient = self.totals.clone();
-            let mut scale: Vec<f64> = self.totals.iter().map(|t| t.abs()).collect();
-            for &s in &self.species {
-                let terms = &problem.species[s].terms;
-                for &(j, n_j) in terms {
-                    let row = self.place[j];
-                    if row == usize::MAX {
-                        continue;
-                    }
-                    gradient[row] -= n_j * c[s];
-                    scale[row] += n_j.abs() * c[s];
-                    for &(k, n_k) in terms {
-                        let column = self.place[k];
-                        if column != usize::MAX {
-                            hessian[row * n + column] += n_j * n_k * c[s];
-                        }
-                    }
-                }
             }
             let ties: Vec<Vec<f64>> = active
                 .iter()
@@ -308,20 +345,27 @@ impl<'a> Layout<'a> {
                 .iter()
                 .map(|&p| problem.phases[p].ln_k - Self::exponent(&problem.phases[p].terms, &ln))
                 .collect();
-            let Some(Direction {
-                step: direction,
-                amounts: active_amounts,
-            }) = newton(&hessian, &gradient, &ties, &violation)
+            let found = if precise {
+                self.direction::<DoubleDouble>(&c, &ties, &violation, 0.0)
+            } else {
+                self.direction::<f64>(&c, &ties, &violation, 1e-15)
+            };
+            let Some(Newton {
+                direction,
+                active_amounts,
+                gradient,
+                scale,
+            }) = found
             else {
-                return Err(self.stuck(iteration, f64::NAN, 0));
+                if precise {
+                    return Err(self.stuck(iteration, f64::NAN, 0));
+                }
+                precise = true;
+                continue;
             };
             amounts.fill(0.0);
-            for (tie, (&p, amount)) in ties.iter().zip(active.iter().zip(active_amounts)) {
+            for (&p, amount) in active.iter().zip(active_amounts) {
                 amounts[p] = amount;
-                for i in 0..n {
-                    gradient[i] -= tie[i] * amount;
-                    scale[i] += (tie[i] * amount).abs();
-                }
             }
             let off_tie = violation
                 .iter()
@@ -365,8 +409,11 @@ impl<'a> Layout<'a> {
                     iterations: iteration,
                 });
             }
-            if stalled > 60 {
+            if stalled > 60 && precise {
                 return Err(self.stuck(iteration, residual, worst));
+            }
+            if stalled > 12 && residual < 1e-3 {
+                precise = true;
             }
             // how far before another phase saturates
             let mut reach = 1.0_f64;

@@ -20,7 +20,7 @@ pub(crate) struct Expression {
 }
 
 impl Expression {
-    fn component(label: &str) -> Self {
+    pub(crate) fn component(label: &str) -> Self {
         Self {
             ln_k: 0.0,
             terms: BTreeMap::from([(label.to_owned(), 1.0)]),
@@ -36,6 +36,36 @@ impl Expression {
                 self.terms.remove(component);
             }
         }
+    }
+
+    /// The one component beside H+ and e-, with its number; `None` if there are several or none.
+    pub(crate) fn main(&self) -> Option<(&String, f64)> {
+        let mut mains = self
+            .terms
+            .iter()
+            .filter(|(component, _)| !matches!(component.as_str(), "H+" | "e-"));
+        match (mains.next(), mains.next()) {
+            (Some((component, number)), None) => Some((component, *number)),
+            _ => None,
+        }
+    }
+
+    /// Puts `by` in the place of `component`.
+    pub(crate) fn substitute(&mut self, component: &str, by: &Self) {
+        if let Some(number) = self.terms.remove(component) {
+            self.add(by, number);
+        }
+    }
+
+    /// `component` written with the species `label`, of which `self` is the expression.
+    pub(crate) fn solved_for(&self, component: &str, label: &str) -> Self {
+        let share = self.terms[component];
+        let mut rest = self.clone();
+        rest.terms.remove(component);
+        let mut solved = Self::default();
+        solved.add_component(label, 1.0 / share);
+        solved.add(&rest, -1.0 / share);
+        solved
     }
 
     fn add_component(&mut self, label: &str, number: f64) {
@@ -173,11 +203,7 @@ impl<'a> Expressions<'a> {
         };
         let ln_k = f64::from(couple.electrons) * volt / nernst_slope_v(self.temperature_c) * LN_10;
         let oxidized = self.of(&couple.oxidized.0)?;
-        let mut mains = oxidized
-            .terms
-            .iter()
-            .filter(|(component, _)| !matches!(component.as_str(), "H+" | "e-"));
-        let (Some((main, &share)), None) = (mains.next(), mains.next()) else {
+        let Some((main, share)) = oxidized.main() else {
             return Err(EquilibriumError::Impossible {
                 why: format!("the oxidized form of {label} has no component of its own"),
             });

@@ -1,17 +1,20 @@
 //! Dense linear equations of a few unknowns.
 
-/// Solves `a x = b` in place by elimination with complete row pivoting; `a` is row-major, `n` by `n`. The solution ends in
-/// `b`. Returns false if the matrix is singular to working precision.
-pub(crate) fn solve(a: &mut [f64], b: &mut [f64], n: usize) -> bool {
+use super::double_double::Number;
+
+/// Solves `a x = b` in place by elimination with row pivoting; `a` is row-major, `n` by `n`. The solution ends in `b`. Returns
+/// false if the matrix is singular to working precision.
+pub(crate) fn solve<T: Number>(a: &mut [T], b: &mut [T], n: usize) -> bool {
+    let size = |x: T| x.rounded().abs();
     for column in 0..n {
         let mut pivot = column;
         for row in column + 1..n {
-            if a[row * n + column].abs() > a[pivot * n + column].abs() {
+            if size(a[row * n + column]) > size(a[pivot * n + column]) {
                 pivot = row;
             }
         }
-        let largest = a[pivot * n + column];
-        if largest.is_nan() || largest.abs() < 1e-290 {
+        let largest = size(a[pivot * n + column]);
+        if largest.is_nan() || largest < 1e-290 {
             return false;
         }
         if pivot != column {
@@ -20,25 +23,25 @@ pub(crate) fn solve(a: &mut [f64], b: &mut [f64], n: usize) -> bool {
             }
             b.swap(column, pivot);
         }
-        let inverse = 1.0 / a[column * n + column];
+        let inverse = T::from(1.0) / a[column * n + column];
         for row in column + 1..n {
             let factor = a[row * n + column] * inverse;
-            if factor != 0.0 {
+            if factor.rounded() != 0.0 {
                 for k in column + 1..n {
-                    a[row * n + k] -= factor * a[column * n + k];
+                    a[row * n + k] = a[row * n + k] - factor * a[column * n + k];
                 }
-                b[row] -= factor * b[column];
+                b[row] = b[row] - factor * b[column];
             }
         }
     }
     for row in (0..n).rev() {
         let mut sum = b[row];
         for k in row + 1..n {
-            sum -= a[row * n + k] * b[k];
+            sum = sum - a[row * n + k] * b[k];
         }
         b[row] = sum / a[row * n + row];
     }
-    b[..n].iter().all(|x| x.is_finite())
+    b[..n].iter().all(|x| x.rounded().is_finite())
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@
 
 pub(crate) mod convex;
 mod direction;
+mod double_double;
 mod expression;
 mod linear;
 pub mod problem;

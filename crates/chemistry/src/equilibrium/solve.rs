@@ -6,6 +6,9 @@ use crate::acid_base::balance::settle_ionic_strength;
 use crate::activity::ActivityModel;
 use crate::equilibrium_error::EquilibriumError;
 
+/// Ionic strength, mol/L, that no solution in water has.
+const HIGHEST_TRIED: f64 = 30.0;
+
 /// A solved equilibrium.
 #[derive(Debug, Clone, PartialEq)]
 pub struct State {
@@ -56,8 +59,20 @@ pub fn solve(problem: &Problem, neighbour: Option<&State>) -> Result<State, Equi
         at(0.0)?
     } else {
         let guess = neighbour.map_or(problem.bystanders.max(1e-3), |state| state.ionic_strength);
-        let settled = settle_ionic_strength(guess, &mut at)?;
-        let calculated = at(settled)?;
+        // a trial far above every real solution may have no answer: that only says it was too high
+        let settled = settle_ionic_strength(guess, |strength| match at(strength) {
+            Err(EquilibriumError::Impossible { .. }) if strength > HIGHEST_TRIED => Ok(0.0),
+            other => other,
+        })?;
+        let calculated = at(settled).map_err(|error| match error {
+            EquilibriumError::Impossible { .. } if settled > HIGHEST_TRIED => EquilibriumError::Impossible {
+                why: format!(
+                    "what is held fixed drives the ionic strength to {settled:.0} mol/L (a high pH held in equilibrium with \
+                     carbon dioxide, for instance)"
+                ),
+            },
+            other => other,
+        })?;
         if (calculated - settled).abs() > 1e-9 * settled.max(1e-12) {
             return Err(EquilibriumError::NotConverged {
                 iterations,

@@ -116,8 +116,10 @@ impl System {
                 let product = expressions.sum(&solid.ions)?;
                 if within(&product) {
                     expressions.uses(&solid.label, &solid.constant);
-                    let ln_k =
-                        solid.constant.log10_at(conditions.temperature_c) * LN_10 - product.ln_k;
+                    // saturation: product of the ions over the solubility product
+                    // saturation: product of the ions over the solubility product
+                    let solubility = LN_10 * solid.constant.log10_at(conditions.temperature_c);
+                    let ln_k = product.ln_k - solubility;
                     phases.push((
                         solid.label.clone(),
                         Expression {
@@ -127,6 +129,54 @@ impl System {
                     ));
                 }
             }
+        }
+        // Count from what was put in: of each family the form with the largest amount becomes the component. What is there
+        // unreacted then adds nothing to the totals of H+ and e-, and traces do not drown in the rounding of large sums.
+        let mut changes: Vec<(String, String, Expression)> = Vec::new();
+        for component in &components {
+            let held = setup.held.iter().any(|(label, _)| label == component);
+            if held || matches!(component.as_str(), "H+" | "e-") {
+                continue;
+            }
+            let mut largest: Option<(f64, &String, Expression)> = None;
+            for label in in_flask.keys().chain(in_titrant.keys()) {
+                let expression = expressions.of(label)?;
+                let amount =
+                    in_flask.get(label).unwrap_or(&0.0) + in_titrant.get(label).unwrap_or(&0.0);
+                let of_family = expression.main().is_some_and(|(main, _)| main == component);
+                if of_family && largest.as_ref().is_none_or(|(most, ..)| amount > *most) {
+                    largest = Some((amount, label, expression));
+                }
+            }
+            if let Some((_, label, expression)) =
+                largest.filter(|(_, label, _)| *label != component)
+            {
+                changes.push((
+                    component.clone(),
+                    label.clone(),
+                    expression.solved_for(component, label),
+                ));
+            }
+        }
+        let counted = |mut expression: Expression| {
+            for (component, _, by) in &changes {
+                expression.substitute(component, by);
+            }
+            expression
+        };
+        for (component, label, _) in &changes {
+            components.remove(component);
+            components.insert(label.clone());
+            // the form that stood for its family before is a species like any other
+            species
+                .entry(component.clone())
+                .or_insert_with(|| Expression::component(component));
+        }
+        for expression in species
+            .values_mut()
+            .chain(phases.iter_mut().map(|(_, expression)| expression))
+        {
+            *expression = counted(std::mem::take(expression));
         }
         // a component that only stands for itself takes no part
         let takes_part = |component: &String| {
@@ -173,13 +223,13 @@ impl System {
         for (label, expression) in &phases {
             problem.add_phase(
                 label,
-                expression.ln_k / LN_10,
+                -expression.ln_k / LN_10,
                 &indexed(expression),
                 Supply::Precipitate,
             );
         }
         if let Some(activity) = gas {
-            let expression = expressions.of("CO2")?;
+            let expression = counted(expressions.of("CO2")?);
             let log10_k = (activity.ln() - expression.ln_k) / LN_10;
             problem.add_phase("CO2(g)", log10_k, &indexed(&expression), Supply::Unlimited);
         }
@@ -190,9 +240,7 @@ impl System {
                 .map(|ph| ("H+".to_owned(), 10f64.powf(-ph)))
                 .iter(),
         ) {
-            let expression = expressions.of(label)?;
-            let simple = expression.terms.len() == 1 && expression.ln_k == 0.0;
-            let Some(&at) = index.get(label).filter(|_| simple && *activity > 0.0) else {
+            let Some(&at) = index.get(label).filter(|_| *activity > 0.0) else {
                 return Err(EquilibriumError::Impossible {
                     why: format!(
                         "{label} cannot be held at {activity} mol/L; hold the bare ligand or metal ion"
@@ -206,7 +254,7 @@ impl System {
                 let mut totals = vec![0.0; problem.components.len()];
                 let mut bystanders = 0.0;
                 for (label, c) in solution {
-                    for (component, n) in expressions.of(label)?.terms {
+                    for (component, n) in counted(expressions.of(label)?).terms {
                         match index.get(&component) {
                             Some(&at) => totals[at] += n * c,
                             None => bystanders += 0.5 * f64::from(charge(label)?.pow(2)) * c,

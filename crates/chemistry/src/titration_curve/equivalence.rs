@@ -70,7 +70,7 @@ fn groups(curve: &GeneralCurve) -> Vec<Group> {
         let (Some(&(component, share)), None) = (mains.next(), mains.next()) else {
             continue;
         };
-        if share <= 0.0 || (electron && of_particle > 0.0) || (!electron && of_particle <= 0.0) {
+        if share <= 0.0 || (!electron && of_particle <= 0.0) {
             continue;
         }
         let (flask, titrant) = curve.system.totals_of(component);
@@ -91,7 +91,7 @@ fn groups(curve: &GeneralCurve) -> Vec<Group> {
         };
         // of several products of one component the one that forms first counts
         let first = |new: &Group, old: &Group| {
-            if electron {
+            if new.capacity < 0.0 {
                 new.level > old.level
             } else {
                 new.level < old.level

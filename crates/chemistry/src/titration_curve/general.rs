@@ -14,8 +14,8 @@ const LN_10: f64 = std::f64::consts::LN_10;
 #[derive(Debug, Clone)]
 pub struct GeneralCurve {
     pub(crate) system: System,
-    /// The component whose activity the curve shows.
-    watched: usize,
+    /// The species whose activity the curve shows.
+    watched: String,
     /// The component that titrant and flask exchange: ligand, precipitating ion, electron.
     pub(crate) particle: usize,
     /// Whether solids take the particle up before dissolved complexes do.
@@ -90,6 +90,7 @@ impl GeneralCurve {
         };
         let ln_h = -LN_10 * setup.fixed_ph.unwrap_or(7.0);
         let solids_first = solids_first && particle == watched;
+        let watched = label.to_owned();
         Ok(Self {
             system,
             watched,
@@ -108,7 +109,9 @@ impl GeneralCurve {
     }
 
     fn level_of(&self, state: &State) -> f64 {
-        -state.ln_activity[self.watched] / LN_10 * self.unit
+        self.system
+            .p(state, &self.watched)
+            .map_or(f64::NAN, |p| p * self.unit)
     }
 
     /// State after `volume_ml`.
