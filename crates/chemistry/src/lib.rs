@@ -15,12 +15,14 @@ pub mod substances;
 // Solution equilibria.
 pub mod acid_base;
 pub mod activity;
+pub mod colour;
 pub mod complexes;
 pub mod constant_set;
 pub mod couples;
 pub mod equilibrium;
 pub mod equilibrium_constant;
 pub mod equilibrium_error;
+pub mod indicators;
 pub mod solids;
 pub mod solution;
 pub mod species;

@@ -32,6 +32,8 @@ pub struct AcidBaseCurve {
     pub(crate) balance: ProtonBalance,
     acids: Vec<Acid>,
     conditions: Conditions,
+    flask: Solution,
+    titrant: Solution,
     /// Acids whose constants had to be used as they are at 25 degC.
     unmoved: Vec<String>,
 }
@@ -199,6 +201,8 @@ impl AcidBaseCurve {
         Ok(Self {
             balance,
             acids: kept,
+            flask: flask.clone(),
+            titrant: titrant.clone(),
             conditions: conditions.clone(),
             unmoved,
         })
@@ -214,6 +218,20 @@ impl AcidBaseCurve {
     #[must_use]
     pub fn conditions(&self) -> &Conditions {
         &self.conditions
+    }
+
+    /// The same curve with something more in the flask, mol/L.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new).
+    pub fn with_added(&self, name: &str, concentration: f64) -> Result<Self, EquilibriumError> {
+        let flask = self.flask.clone().with(name, concentration);
+        Self::new(
+            &flask,
+            self.balance.flask_ml,
+            &self.titrant,
+            &self.conditions,
+        )
     }
 
     /// Volume in the flask before the first drop, mL.
