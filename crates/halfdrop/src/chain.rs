@@ -5,6 +5,7 @@ use crate::sheet_file::{read_file, read_text};
 use std::io;
 use std::path::{Path, PathBuf};
 use titrimetry::evaluation::evaluate;
+use titrimetry::sheet::Rules;
 use titrimetry::{Evaluation, RuleProfile, Sheet};
 
 /// Most sheets that may stand behind one another.
@@ -18,6 +19,12 @@ pub(crate) struct Evaluated {
 
 /// Reads and evaluates a sheet with all that it rests on; `-` is standard input.
 pub(crate) fn evaluate_path(path: &Path) -> Result<Evaluated, Failure> {
+    let (name, text) = read_input(path)?;
+    evaluate_text(path, &name, &text)
+}
+
+/// Name and text of a file; `-` is standard input.
+pub(crate) fn read_input(path: &Path) -> Result<(String, String), Failure> {
     let (name, text) = if path == Path::new("-") {
         ("standard input".to_string(), read_text(io::stdin().lock()))
     } else {
@@ -27,9 +34,14 @@ pub(crate) fn evaluate_path(path: &Path) -> Result<Evaluated, Failure> {
         name: name.clone(),
         error,
     })?;
-    let sheet = read_sheet(&name, &text)?;
-    let profile = profile(&name, &sheet, path)?;
-    let evaluation = evaluate_sheet(&name, &sheet, &text, path, &mut vec![identity(path)])?;
+    Ok((name, text))
+}
+
+/// Evaluates a sheet that was read, with all that it rests on.
+pub(crate) fn evaluate_text(path: &Path, name: &str, text: &str) -> Result<Evaluated, Failure> {
+    let sheet = read_sheet(name, text)?;
+    let profile = profile(name, &sheet.rules, path)?;
+    let evaluation = evaluate_sheet(name, &sheet, text, path, &mut vec![identity(path)])?;
     Ok(Evaluated {
         evaluation,
         profile,
@@ -96,8 +108,8 @@ fn evaluate_parent(
 }
 
 /// The rules that a sheet asks for.
-fn profile(name: &str, sheet: &Sheet, path: &Path) -> Result<RuleProfile, Failure> {
-    let file = sheet.rules.file.as_deref().map(|file| beside(path, file));
+pub(crate) fn profile(name: &str, rules: &Rules, path: &Path) -> Result<RuleProfile, Failure> {
+    let file = rules.file.as_deref().map(|file| beside(path, file));
     let text = file
         .as_ref()
         .map(|at| {
@@ -107,14 +119,14 @@ fn profile(name: &str, sheet: &Sheet, path: &Path) -> Result<RuleProfile, Failur
             })
         })
         .transpose()?;
-    RuleProfile::of(&sheet.rules, text.as_deref()).map_err(|error| Failure::Rules {
+    RuleProfile::of(rules, text.as_deref()).map_err(|error| Failure::Rules {
         name: file.map_or_else(|| name.to_string(), |at| at.display().to_string()),
         error,
     })
 }
 
 /// A file that a sheet names, looked for beside the sheet.
-fn beside(sheet: &Path, file: &str) -> PathBuf {
+pub(crate) fn beside(sheet: &Path, file: &str) -> PathBuf {
     match sheet.parent() {
         Some(folder) if sheet != Path::new("-") => folder.join(file),
         _ => PathBuf::from(file),

@@ -23,6 +23,12 @@ pub(crate) enum Command {
         #[arg(long, value_enum, default_value_t = SheetKind::Weighed)]
         kind: SheetKind,
     },
+    /// List, show and check methods for samples.
+    Method {
+        /// What to do.
+        #[command(subcommand)]
+        command: crate::method::MethodCommand,
+    },
     /// Print a JSON Schema: of the bench sheet, for an editor, or of the output of `evaluate --json`.
     Schema {
         /// Which schema.
@@ -80,4 +86,10 @@ pub(crate) enum SchemaOf {
     Sheet,
     /// The JSON output.
     Evaluation,
+    /// The assay sheet.
+    AssaySheet,
+    /// The JSON output for an assay sheet.
+    Assay,
+    /// A method file.
+    Method,
 }

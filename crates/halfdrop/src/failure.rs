@@ -3,6 +3,7 @@
 use crate::sheet_file::FileError;
 use metrology::monte_carlo::MonteCarloError;
 use titrimetry::SheetError;
+use titrimetry::method::MethodError;
 use titrimetry::rule_profile::RuleProfileError;
 
 /// Why a command failed; every variant names what it was about.
@@ -32,6 +33,14 @@ pub(crate) enum Failure {
         name: String,
         /// What is wrong with it.
         error: RuleProfileError,
+    },
+    /// A method cannot be used.
+    #[error("{name}: {error}")]
+    Method {
+        /// The file or the name asked for.
+        name: String,
+        /// What is wrong with it.
+        error: MethodError,
     },
     /// Sheets rest on each other in a ring, or on too many.
     #[error("{name}: known.sheet: {reason}")]

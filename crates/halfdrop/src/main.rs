@@ -1,10 +1,12 @@
 //! The command line of halfdrop.
 #![forbid(unsafe_code)]
 
+mod assay;
 mod chain;
 mod cli;
 mod exit_code;
 mod failure;
+mod method;
 mod sheet_file;
 
 use clap::{CommandFactory, Parser};
@@ -35,6 +37,7 @@ fn run(command: &Command) -> Result<ExitCode, Failure> {
     let (text, code) = match command {
         Command::Evaluate(options) => evaluate(options)?,
         Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),
+        Command::Method { command } => method::run(command)?,
         Command::Schema { of } => (schema(*of)?, ExitCode::Usable),
         Command::Completions { shell } => (completions(*shell), ExitCode::Usable),
         Command::Man => (manual()?, ExitCode::Usable),
@@ -44,10 +47,14 @@ fn run(command: &Command) -> Result<ExitCode, Failure> {
 }
 
 fn evaluate(options: &Evaluate) -> Result<(String, ExitCode), Failure> {
+    let (name, text) = chain::read_input(&options.sheet)?;
+    if assay::is_assay(&text) {
+        return assay::run(options, &name, &text);
+    }
     let chain::Evaluated {
         evaluation,
         profile,
-    } = chain::evaluate_path(&options.sheet)?;
+    } = chain::evaluate_text(&options.sheet, &name, &text)?;
     let findings = titrimetry::findings::judge(&evaluation, &profile);
     let advice = titrimetry::advice::advise(&evaluation);
     let simulated = if options.trials == 0 {
@@ -105,6 +112,9 @@ fn schema(of: SchemaOf) -> Result<String, Failure> {
     let schema = match of {
         SchemaOf::Sheet => titrimetry::Sheet::schema(),
         SchemaOf::Evaluation => EvaluationDocument::schema(),
+        SchemaOf::AssaySheet => titrimetry::assay::AssaySheet::schema(),
+        SchemaOf::Assay => report::assay::wire::AssayDocument::schema(),
+        SchemaOf::Method => titrimetry::method::Method::schema(),
     };
     let mut text = serde_json::to_string_pretty(&schema)?;
     text.push('\n');

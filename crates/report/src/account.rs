@@ -40,8 +40,13 @@ impl Account<'_> {
 
     /// The findings, weightiest first; equal weights stay in their order.
     pub(crate) fn findings_by_weight(&self) -> Vec<&Finding> {
-        let mut findings: Vec<&Finding> = self.findings.iter().collect();
-        findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
-        findings
+        by_weight(self.findings)
     }
+}
+
+/// Findings, weightiest first; equal weights stay in their order.
+pub(crate) fn by_weight(findings: &[Finding]) -> Vec<&Finding> {
+    let mut sorted: Vec<&Finding> = findings.iter().collect();
+    sorted.sort_by_key(|f| std::cmp::Reverse(f.severity));
+    sorted
 }

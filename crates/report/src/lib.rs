@@ -5,6 +5,7 @@
 #![forbid(unsafe_code)]
 
 mod account;
+pub mod assay;
 mod budget_bars;
 mod heading;
 mod lines;

@@ -1,6 +1,6 @@
 //! The terminal report: what was done, the runs, the result in words and in digits, and what to think of it.
 
-use crate::account::{Account, Simulated};
+use crate::account::{Account, Simulated, by_weight};
 use crate::budget_bars::budget_bars;
 use crate::heading::heading;
 use crate::lines::{hanging, left, width};
@@ -12,6 +12,7 @@ use crate::style::Style;
 use metrology::monte_carlo::numerical_tolerance;
 use metrology::rounding::{TieRule, round_to_uncertainty};
 use titrimetry::finding::Severity;
+use titrimetry::{Finding, RuleProfile};
 
 /// The report of an account, within [`crate::WIDTH`] columns.
 pub fn terminal(account: &Account<'_>, style: Style) -> String {
@@ -165,8 +166,20 @@ fn whole_percent(p: f64) -> String {
 
 /// The findings by weight, each with its next step, and the verdict of the profile.
 fn findings(account: &Account<'_>, style: Style) -> Vec<String> {
-    let profile = account.profile;
-    let verdict = match account.rules_broken() {
+    findings_of(account.findings, account.profile, style)
+}
+
+/// Findings of any determination, with the verdict of the profile.
+pub(crate) fn findings_of(
+    findings: &[Finding],
+    profile: &RuleProfile,
+    style: Style,
+) -> Vec<String> {
+    let broken = findings
+        .iter()
+        .filter(|f| f.severity == Severity::RuleBroken)
+        .count();
+    let verdict = match broken {
         0 => format!(
             "No rule of the profile \"{}\" (version {}) is broken.",
             profile.name, profile.version
@@ -181,7 +194,7 @@ fn findings(account: &Account<'_>, style: Style) -> Vec<String> {
         ),
     };
     let mut lines = prose(&verdict);
-    for finding in account.findings_by_weight() {
+    for finding in by_weight(findings) {
         let weight = match finding.severity {
             Severity::RuleBroken => "rule broken",
             Severity::Doubt => "doubt",

@@ -411,6 +411,7 @@ fn scatter(scatter: &titrimetry::evaluation::Scatter) -> ScatterDocument {
         rule: match scatter.rule {
             ScatterRule::Apparatus => "apparatus",
             ScatterRule::Pooled => "pooled",
+            ScatterRule::ThisSet => "this_set",
         },
         words: scatter.describe(),
     }

@@ -22,6 +22,20 @@ pub fn working(account: &Account<'_>, style: Style) -> String {
         style.quiet(cut(&clean(&evaluation.reaction), WIDTH)),
     ];
     lines.push(String::new());
+    lines.extend(body(formula, &evaluation.budget, style));
+    lines.push(String::new());
+    lines.extend(closing(account, style));
+    let mut text = String::new();
+    for line in lines {
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}
+
+/// What is given, every step, and how sure the result is: the working of any formula.
+pub(crate) fn body(formula: &Formula, budget: &Budget, style: Style) -> Vec<String> {
+    let mut lines = Vec::new();
     lines.push(style.strong("Given"));
     lines.extend(given(formula, style));
     lines.push(String::new());
@@ -33,15 +47,8 @@ pub fn working(account: &Account<'_>, style: Style) -> String {
     }
     lines.push(String::new());
     lines.push(style.strong("How sure that is"));
-    lines.extend(uncertainty(formula, &evaluation.budget, style));
-    lines.push(String::new());
-    lines.extend(closing(account, style));
-    let mut text = String::new();
-    for line in lines {
-        text.push_str(line.trim_end());
-        text.push('\n');
-    }
-    text
+    lines.extend(uncertainty(formula, budget, style));
+    lines
 }
 
 /// Value and unit, the unit left out for plain numbers.

@@ -123,7 +123,9 @@ fn more_runs(evaluation: &Evaluation, more: usize) -> Result<Formula, FormulaErr
     evaluation.formula.with_inputs(|input| {
         let distribution = input.distribution.scaled(factor);
         match (&input.scope, evaluation.scatter.rule) {
-            (Scope::Shared, ScatterRule::Pooled) if input.id == evaluation.repeatability_id() => {
+            (Scope::Shared, rule)
+                if rule.is_one_input() && input.id == evaluation.repeatability_id() =>
+            {
                 Some(Input {
                     distribution,
                     degrees_of_freedom: input.degrees_of_freedom + more as f64,

@@ -65,6 +65,13 @@ pub struct Method {
     pub source: Vec<String>,
 }
 
+impl Method {
+    /// The JSON Schema of a method file, for editors.
+    pub fn schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}
+
 /// Family of reactions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]

@@ -639,7 +639,7 @@ impl Shared<'_> {
             let earlier = earlier_scatter(self.sheet.repeatability.as_ref(), predicted, titre)?;
             let observed = replicates.relative_standard_deviation().map(f64::abs);
             let scatter = Scatter::judge(values.len(), observed, predicted, earlier);
-            if scatter.rule == ScatterRule::Pooled {
+            if scatter.rule.is_one_input() {
                 let name = &self.titrations[t].name;
                 let input = Input::new(
                     format!(
@@ -850,10 +850,13 @@ fn muted(
         .collect();
     formula
         .with_inputs(|input| {
-            (rules.get(&input.scope) == Some(&ScatterRule::Pooled)).then(|| Input {
-                distribution: Distribution::Exact,
-                ..input.clone()
-            })
+            rules
+                .get(&input.scope)
+                .is_some_and(|rule| rule.is_one_input())
+                .then(|| Input {
+                    distribution: Distribution::Exact,
+                    ..input.clone()
+                })
         })
         .map_err(|e| SheetError::entry("sample", e.to_string()))
 }

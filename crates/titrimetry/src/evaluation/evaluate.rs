@@ -431,7 +431,7 @@ fn close(
     let result = |expr: Expr| expr.named("c", what.clone()).in_unit(mole_per_litre());
     let formula = match scatter.rule {
         ScatterRule::Apparatus => built(&sheet.title, &result(mean))?,
-        ScatterRule::Pooled => {
+        ScatterRule::Pooled | ScatterRule::ThisSet => {
             let scale = scatter.used / (n as f64).sqrt();
             let repeatability = Input::new(
                 format!("{}/repeatability", bench.determination),

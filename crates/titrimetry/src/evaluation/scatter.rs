@@ -4,13 +4,16 @@
 //!
 //! 1. Earlier work (the sheet's pooled repeatability, or failing that an assumption about seeing the end) and this
 //!    set are pooled as variances weighted by their degrees of freedom.
-//! 2. If the pooled scatter is below what readings and weighings alone must produce, the apparatus' prediction is
+//! 2. If this set scatters more than earlier work can explain (F test, one-sided, p < 1 %), earlier work does not speak
+//!    for it: the scatter of this set stands alone, with its own few degrees of freedom.
+//! 3. If the scatter so found is below what readings and weighings alone must produce, the apparatus' prediction is
 //!    used: the inputs of each run carry it.
-//! 3. Otherwise the pooled scatter is used, as one Student t input with the pooled degrees of freedom; the inputs of
-//!    each run are contained in it and carry nothing of their own.
+//! 4. Otherwise it is used as one Student t input with its degrees of freedom; the inputs of each run are contained in
+//!    it and carry nothing of their own.
 //!
 //! The tests judge the rule by its coverage of a known truth (`checks/tests/coverage_simulation.rs`).
 
+use metrology::quantiles::f_upper_tail;
 use serde::Serialize;
 
 /// Standard deviation of seeing the end of a visual titration, in mL, where nothing better is known: about half a
@@ -61,36 +64,53 @@ pub enum ScatterRule {
     Apparatus,
     /// Earlier work and this set, pooled.
     Pooled,
+    /// This set alone, since it scatters more than earlier work can explain.
+    ThisSet,
 }
+
+impl ScatterRule {
+    /// True if one input carries the scatter and contains what the inputs of each run do.
+    pub fn is_one_input(self) -> bool {
+        self != Self::Apparatus
+    }
+}
+
+/// One-sided level below which a set is taken to scatter more than earlier work can explain.
+pub const DIFFERS_BELOW: f64 = 0.01;
 
 impl Scatter {
     /// Applies the rule.
     pub fn judge(runs: usize, observed: Option<f64>, predicted: f64, earlier: Earlier) -> Self {
         let own = runs.saturating_sub(1) as f64;
-        let degrees_of_freedom = earlier.degrees_of_freedom + own;
-        let squares = earlier.degrees_of_freedom * earlier.relative.powi(2)
-            + own * observed.unwrap_or(0.0).powi(2);
-        let pooled = (squares / degrees_of_freedom).sqrt();
-        if pooled <= predicted {
-            Self {
-                runs,
-                observed,
-                predicted,
-                earlier,
-                used: predicted,
-                degrees_of_freedom: f64::INFINITY,
-                rule: ScatterRule::Apparatus,
-            }
+        let shown = observed.unwrap_or(0.0);
+        let ratio = (shown / earlier.relative).powi(2);
+        let differs =
+            own > 0.0 && f_upper_tail(ratio, own, earlier.degrees_of_freedom) < DIFFERS_BELOW;
+        let (found, degrees_of_freedom, rule) = if differs {
+            (shown, own, ScatterRule::ThisSet)
         } else {
-            Self {
-                runs,
-                observed,
-                predicted,
-                earlier,
-                used: pooled,
+            let degrees_of_freedom = earlier.degrees_of_freedom + own;
+            let squares =
+                earlier.degrees_of_freedom * earlier.relative.powi(2) + own * shown.powi(2);
+            (
+                (squares / degrees_of_freedom).sqrt(),
                 degrees_of_freedom,
-                rule: ScatterRule::Pooled,
-            }
+                ScatterRule::Pooled,
+            )
+        };
+        let (used, degrees_of_freedom, rule) = if found <= predicted {
+            (predicted, f64::INFINITY, ScatterRule::Apparatus)
+        } else {
+            (found, degrees_of_freedom, rule)
+        };
+        Self {
+            runs,
+            observed,
+            predicted,
+            earlier,
+            used,
+            degrees_of_freedom,
+            rule,
         }
     }
 
@@ -116,6 +136,12 @@ impl Scatter {
             ScatterRule::Apparatus => format!(
                 "{start} Less than the apparatus must produce is not believed: {} used.",
                 percent(self.used)
+            ),
+            ScatterRule::ThisSet => format!(
+                "{start} Earlier work cannot explain that much (F test, p < 1 %): this set stands alone, {} used \
+                 (\u{3bd} = {}); readings and weighings are contained in it.",
+                percent(self.used),
+                self.degrees_of_freedom
             ),
             ScatterRule::Pooled => format!(
                 "{start} Pooled by degrees of freedom: {} used (\u{3bd} = {}); readings and weighings are contained in it.",
@@ -153,6 +179,18 @@ mod tests {
         // (6·0.001² + 2·0.002²)/8 = 1.75e-6
         assert!((scatter.used - 1.75e-6f64.sqrt()).abs() < 1e-15);
         assert!((scatter.degrees_of_freedom - 8.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn a_set_that_scatters_beyond_earlier_work_stands_alone() {
+        // F(2, 6) is 10.92 at 1 % (tabulated): three times the earlier scatter gives 9, four times 16.
+        let pooled = Scatter::judge(3, Some(0.003), 0.0, earlier(0.001, 6.0));
+        assert_eq!(pooled.rule, ScatterRule::Pooled);
+        let alone = Scatter::judge(3, Some(0.004), 0.0, earlier(0.001, 6.0));
+        assert_eq!(alone.rule, ScatterRule::ThisSet);
+        assert!(
+            (alone.used - 0.004).abs() < 1e-15 && (alone.degrees_of_freedom - 2.0).abs() < 1e-15
+        );
     }
 
     #[test]

@@ -1,0 +1,165 @@
+//! A method as a page to read.
+
+use super::section;
+use crate::lines::{WIDTH, cut, hanging};
+use crate::style::Style;
+use titrimetry::method::{BlankPlan, Family, Method, Step};
+use titrimetry::sheet::PieceSpec;
+
+/// The family of a method in words.
+pub fn family(method: &Method) -> &'static str {
+    match method.family {
+        Family::AcidBase => "Acids and bases",
+        Family::Complexometric => "Complex formation",
+        Family::Precipitation => "Precipitation",
+        Family::Redox => "Oxidation and reduction",
+        Family::Water => "Water content",
+    }
+}
+
+/// The whole method, within [`crate::WIDTH`] columns.
+pub fn method_page(method: &Method, style: Style) -> String {
+    let mut lines = vec![style.strong(cut(&method.title, WIDTH))];
+    lines.push(style.quiet(format!(
+        "{}, version {}; {}",
+        method.name,
+        method.version,
+        family(method).to_lowercase()
+    )));
+    lines.push(String::new());
+    lines.extend(hanging("", &method.purpose));
+    let list = |texts: &[String]| {
+        texts
+            .iter()
+            .flat_map(|t| hanging("  \u{b7} ", t))
+            .collect::<Vec<_>>()
+    };
+    section(
+        &mut lines,
+        "Reactions, in their order",
+        list(&method.reaction),
+        style,
+    );
+    section(
+        &mut lines,
+        "Steps",
+        method
+            .step
+            .iter()
+            .enumerate()
+            .flat_map(|(i, s)| hanging(&format!("  {}. ", i + 1), &step(s)))
+            .collect(),
+        style,
+    );
+    let mut titration = vec![format!(
+        "titrant {}{}",
+        method.titrant.substance,
+        method
+            .titrant
+            .nominal
+            .as_ref()
+            .map(|n| format!(", {n}"))
+            .unwrap_or_default()
+    )];
+    for reagent in &method.reagent {
+        titration.push(match &reagent.measured_by {
+            Some(by) => format!(
+                "{} ({}) in known amount, by {}",
+                reagent.name,
+                reagent.substance,
+                piece(by)
+            ),
+            None => format!(
+                "{} ({}) alike in every flask; the blank fixes its amount",
+                reagent.name, reagent.substance
+            ),
+        });
+    }
+    for plan in &method.titration {
+        let ends: Vec<&str> = plan.end_point.iter().map(|e| e.name.as_str()).collect();
+        let condition = plan
+            .condition
+            .as_ref()
+            .map(|c| format!(" ({c})"))
+            .unwrap_or_default();
+        titration.push(format!(
+            "titration \"{}\"{condition}: to {}",
+            plan.name,
+            ends.join(", then ")
+        ));
+    }
+    titration.push(format!("end point: {}", method.end_point));
+    titration.push(match method.blank {
+        BlankPlan::None => "no blank is foreseen".into(),
+        BlankPlan::Subtract => "blank: its titre is subtracted".to_string(),
+        BlankPlan::Reagent => "blank: it fixes the amount of the reagent".to_string(),
+    });
+    section(&mut lines, "Titration", list(&titration), style);
+    let results: Vec<String> = method
+        .result
+        .iter()
+        .map(|r| {
+            let basis = r
+                .expressed_as
+                .as_ref()
+                .map(|s| format!(" as {s}"))
+                .unwrap_or_default();
+            let also = if r.also.is_empty() {
+                String::new()
+            } else {
+                format!("; also in {}", r.also.join(", "))
+            };
+            let times = r
+                .times
+                .as_ref()
+                .map(|f| format!(", times {} {} ({})", f.name, f.value.value, f.source))
+                .unwrap_or_default();
+            format!("{}{basis}{times}, in {}{also}", r.name, r.unit)
+        })
+        .chain(method.range.iter().map(|r| {
+            let note = r
+                .note
+                .as_ref()
+                .map(|n| format!(": {n}"))
+                .unwrap_or_default();
+            format!(
+                "range of the portion: {} {} to {}{note}",
+                r.result, r.from, r.to
+            )
+        }))
+        .collect();
+    section(&mut lines, "Results", list(&results), style);
+    let cautions: Vec<String> = method
+        .caution
+        .iter()
+        .chain(&method.disposal)
+        .cloned()
+        .collect();
+    section(
+        &mut lines,
+        "Cautions; the safety data sheets and local rules come first",
+        list(&cautions),
+        style,
+    );
+    section(&mut lines, "Sources", list(&method.source), style);
+    super::joined(&lines)
+}
+
+fn piece(spec: &PieceSpec) -> &str {
+    match spec {
+        PieceSpec::Name(name) => name,
+        PieceSpec::Own(own) => &own.catalogue,
+    }
+}
+
+fn step(step: &Step) -> String {
+    match step {
+        Step::Weigh { name } => format!("weigh the sample ({name})"),
+        Step::Take { name, with } => format!("{name}: take with a {}", piece(with)),
+        Step::MakeUp { name, to } => format!("{name}: make up to the mark of a {}", piece(to)),
+        Step::Add { name, with } => format!(
+            "{name}: add diluent with a {}; the volumes add up",
+            piece(with)
+        ),
+    }
+}

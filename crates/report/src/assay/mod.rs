@@ -1,0 +1,184 @@
+//! What people and programs read of an assay: the table of samples, one sample in full, the JSON document.
+
+mod in_full;
+mod method_page;
+mod table;
+pub mod wire;
+
+pub use method_page::{family, method_page};
+
+use crate::lines::{WIDTH, clean, cut, hanging};
+use crate::style::Style;
+use titrimetry::assay::Assay;
+use titrimetry::{Finding, RuleProfile, Severity};
+
+/// An assay with what was judged about it.
+#[derive(Clone, Copy, Debug)]
+pub struct AssayAccount<'a> {
+    /// The evaluation.
+    pub assay: &'a Assay,
+    /// The rules it was judged by.
+    pub profile: &'a RuleProfile,
+    /// What was found.
+    pub findings: &'a [Finding],
+}
+
+impl AssayAccount<'_> {
+    /// How many rules of the profile are broken.
+    pub fn rules_broken(&self) -> usize {
+        self.findings
+            .iter()
+            .filter(|f| f.severity == Severity::RuleBroken)
+            .count()
+    }
+}
+
+/// The report of an assay, within [`crate::WIDTH`] columns: one sample in full, several as a table.
+pub fn terminal(account: &AssayAccount<'_>, style: Style) -> String {
+    let assay = account.assay;
+    let mut lines = heading(assay, style);
+    match assay.samples.as_slice() {
+        [sample] => lines.extend(in_full::sample(assay, sample, style)),
+        samples => lines.extend(table::samples(samples, style)),
+    }
+    section(
+        &mut lines,
+        "Findings",
+        crate::terminal::findings_of(account.findings, account.profile, style),
+        style,
+    );
+    let atomic = assay
+        .atomic_weights
+        .as_ref()
+        .map(|set| format!("atomic weights: {set}"));
+    let granted = assay
+        .assumptions
+        .iter()
+        .cloned()
+        .chain(atomic)
+        .flat_map(|text| hanging("  \u{b7} ", &text));
+    section(&mut lines, "Taken for granted", granted.collect(), style);
+    let cautions = assay
+        .method
+        .caution
+        .iter()
+        .chain(&assay.method.disposal)
+        .flat_map(|text| hanging("  \u{b7} ", text));
+    section(
+        &mut lines,
+        "Cautions of the method",
+        cautions.collect(),
+        style,
+    );
+    joined(&lines)
+}
+
+/// The worked solution of every sample.
+pub fn working(account: &AssayAccount<'_>, style: Style) -> String {
+    let assay = account.assay;
+    let mut lines = Vec::new();
+    for sample in &assay.samples {
+        for result in &sample.results {
+            let title = format!(
+                "Working: {}, sample {}, {}",
+                clean(&assay.sheet.title),
+                clean(&sample.spec.id),
+                result.name
+            );
+            lines.push(style.strong(cut(&title, WIDTH)));
+            lines.extend(
+                assay
+                    .method
+                    .reaction
+                    .iter()
+                    .map(|r| style.quiet(cut(&clean(r), WIDTH))),
+            );
+            lines.push(String::new());
+            lines.extend(crate::working::body(&result.formula, &result.budget, style));
+            lines.push(String::new());
+            lines.extend(hanging("  ", &in_full::sentence(result)));
+            lines.push(String::new());
+        }
+    }
+    joined(&lines)
+}
+
+fn heading(assay: &Assay, style: Style) -> Vec<String> {
+    let sheet = &assay.sheet;
+    let mut lines = vec![style.strong(cut(&clean(&sheet.title), WIDTH))];
+    let by: Vec<String> = [&sheet.date, &sheet.analyst]
+        .into_iter()
+        .flatten()
+        .map(|text| clean(text))
+        .collect();
+    if !by.is_empty() {
+        lines.push(style.quiet(cut(&by.join(", "), WIDTH)));
+    }
+    lines.push(String::new());
+    let mut row = |what: &str, text: String| {
+        let head = format!("{what:<10}  ");
+        lines.extend(hanging(&head, &text));
+    };
+    let method = &assay.method;
+    row(
+        "method",
+        format!(
+            "{} ({}, version {})",
+            method.title, method.name, method.version
+        ),
+    );
+    row(
+        "titrant",
+        format!("{}{}", method.titrant.substance, known(&sheet.titrant)),
+    );
+    for plan in &method.reagent {
+        let stated = sheet.reagent.get(&plan.name).map(known).unwrap_or_default();
+        let how = if plan.measured_by.is_some() {
+            stated
+        } else {
+            ", its amount fixed by the blank".into()
+        };
+        row(
+            "reagent",
+            format!("{} ({}){how}", plan.name, plan.substance),
+        );
+    }
+    row("reactions", method.reaction.join("; "));
+    row("apparatus", assay.burette.name.clone());
+    row("end point", method.end_point.clone());
+    lines
+}
+
+fn known(solution: &titrimetry::assay::Solution) -> String {
+    let mut text = String::new();
+    if let Some(bottle) = &solution.bottle {
+        text.push_str(&format!(", bottle {bottle}"));
+    }
+    if let Some(stated) = &solution.concentration {
+        text.push_str(&format!(", {}", stated.value));
+        if let Some(certificate) = &stated.certificate {
+            text.push_str(&format!(" by {certificate}"));
+        }
+    }
+    if let Some(sheet) = &solution.sheet {
+        text.push_str(&format!(", standardized by {sheet}"));
+    }
+    text
+}
+
+fn section(lines: &mut Vec<String>, title: &str, body: Vec<String>, style: Style) {
+    if !body.is_empty() {
+        lines.push(String::new());
+        lines.push(style.strong(title));
+        lines.extend(body);
+    }
+}
+
+fn joined(lines: &[String]) -> String {
+    let mut text = String::new();
+    for line in lines {
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}

@@ -1,0 +1,209 @@
+//! The JSON document of an assay: a stable format, kept apart from the types of the evaluation.
+
+use super::AssayAccount;
+use schemars::JsonSchema;
+use serde::Serialize;
+use titrimetry::assay::{Reported, SampleOutcome};
+use titrimetry::evaluation::RunStatus;
+
+/// The whole document; numbers are unrounded.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct AssayDocument {
+    /// Name and version of the format.
+    pub format: &'static str,
+    /// Title of the sheet.
+    pub title: String,
+    /// Name of the method.
+    pub method: String,
+    /// Version of the method.
+    pub method_version: String,
+    /// Name and version of the rule profile.
+    pub rule_profile: String,
+    /// The samples, in the order of the sheet.
+    pub samples: Vec<Sample>,
+    /// What was found.
+    pub findings: Vec<serde_json::Value>,
+    /// What was assumed.
+    pub assumptions: Vec<String>,
+    /// Set of atomic weights used.
+    pub atomic_weights: Option<String>,
+}
+
+/// One sample.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Sample {
+    /// Its identity.
+    pub id: String,
+    /// Its runs.
+    pub runs: Vec<Run>,
+    /// Its results.
+    pub results: Vec<Value>,
+    /// Probability that the first result keeps the limits.
+    pub probability_of_conformity: Option<f64>,
+    /// Zeta score of a check sample.
+    pub zeta: Option<f64>,
+}
+
+/// One run.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Run {
+    /// Its name.
+    pub name: String,
+    /// Its titration.
+    pub titration: String,
+    /// counts, rough, blank or set_aside.
+    pub status: &'static str,
+    /// Why it was set aside.
+    pub reason: Option<String>,
+    /// Titre to each end point in mL.
+    pub titres: Vec<f64>,
+    /// First result from this run alone.
+    pub value: Option<f64>,
+}
+
+/// One reported quantity.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Value {
+    /// What it is called.
+    pub name: String,
+    /// What it is expressed as.
+    #[serde(rename = "as")]
+    pub expressed_as: String,
+    /// Its unit.
+    pub unit: String,
+    /// The value.
+    pub value: f64,
+    /// Standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Expanded uncertainty.
+    pub expanded_uncertainty: f64,
+    /// Coverage factor.
+    pub coverage_factor: f64,
+    /// Coverage probability; null for a fixed factor.
+    pub coverage_probability: Option<f64>,
+    /// Effective degrees of freedom; null if infinite.
+    pub effective_dof: Option<f64>,
+    /// The same in further units.
+    pub also: Vec<Value>,
+    /// The budget.
+    pub budget: Vec<Line>,
+    /// The stored formula.
+    #[schemars(with = "serde_json::Value")]
+    pub formula: metrology::Formula,
+}
+
+/// One line of a budget.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Line {
+    /// Identity of the input.
+    pub input: String,
+    /// What it is.
+    pub description: String,
+    /// Heading it is added up under.
+    pub group: String,
+    /// Its standard uncertainty, in its unit.
+    pub standard_uncertainty: f64,
+    /// Its unit.
+    pub unit: String,
+    /// Contribution to the standard uncertainty of the value, with its sign, in the value's unit.
+    pub contribution: f64,
+    /// Share of the variance.
+    pub share: f64,
+    /// Where it comes from.
+    pub origin: String,
+}
+
+impl AssayDocument {
+    /// The document of an assay.
+    ///
+    /// # Errors
+    /// None in practice: findings are plain data; the error of the serializer is passed on all the same.
+    pub fn of(account: &AssayAccount<'_>) -> Result<Self, serde_json::Error> {
+        let assay = account.assay;
+        Ok(Self {
+            format: "halfdrop.assay/1",
+            title: assay.sheet.title.clone(),
+            method: assay.method.name.clone(),
+            method_version: assay.method.version.clone(),
+            rule_profile: format!("{} {}", account.profile.name, account.profile.version),
+            samples: assay.samples.iter().map(sample).collect(),
+            findings: account
+                .findings
+                .iter()
+                .map(serde_json::to_value)
+                .collect::<Result<_, _>>()?,
+            assumptions: assay.assumptions.clone(),
+            atomic_weights: assay.atomic_weights.clone(),
+        })
+    }
+
+    /// The JSON Schema of the document.
+    pub fn schema() -> schemars::Schema {
+        schemars::schema_for!(Self)
+    }
+}
+
+fn sample(sample: &SampleOutcome) -> Sample {
+    Sample {
+        id: sample.spec.id.clone(),
+        runs: sample
+            .runs
+            .iter()
+            .map(|run| {
+                let (status, reason) = match &run.status {
+                    RunStatus::Counts => ("counts", None),
+                    RunStatus::Rough => ("rough", None),
+                    RunStatus::Blank => ("blank", None),
+                    RunStatus::SetAside(reason) => ("set_aside", Some(reason.clone())),
+                };
+                Run {
+                    name: run.name.clone(),
+                    titration: run.titration.clone(),
+                    status,
+                    reason,
+                    titres: run.titres.clone(),
+                    value: run.value,
+                }
+            })
+            .collect(),
+        results: sample.results.iter().map(value).collect(),
+        probability_of_conformity: sample.conformity.as_ref().map(|c| c.probability),
+        zeta: sample.zeta,
+    }
+}
+
+fn value(reported: &Reported) -> Value {
+    let dof = reported.budget.effective_degrees_of_freedom;
+    let inputs = reported.formula.inputs();
+    Value {
+        name: reported.name.clone(),
+        expressed_as: reported.expressed_as.clone(),
+        unit: reported.unit.clone(),
+        value: reported.value,
+        standard_uncertainty: reported.standard_uncertainty,
+        expanded_uncertainty: reported.expanded.expanded_uncertainty,
+        coverage_factor: reported.expanded.coverage_factor,
+        coverage_probability: reported.expanded.probability,
+        effective_dof: dof.is_finite().then_some(dof),
+        also: reported.also.iter().map(value).collect(),
+        budget: reported
+            .budget
+            .lines
+            .iter()
+            .map(|line| {
+                let input = &inputs[line.input];
+                Line {
+                    input: input.id.clone(),
+                    description: input.description.clone(),
+                    group: input.group.clone(),
+                    standard_uncertainty: line.standard_uncertainty,
+                    unit: input.unit.to_string(),
+                    contribution: line.contribution / reported.factor,
+                    share: line.share,
+                    origin: input.origin.describe(),
+                }
+            })
+            .collect(),
+        formula: reported.formula.clone(),
+    }
+}
