@@ -24,7 +24,7 @@ fn small_titre(case: &Case<'_>) -> Option<Finding> {
     if case.profile.titre_least_percent.is_some() {
         return None;
     }
-    let burette = &case.evaluation.burette;
+    let burette = case.facts.burette;
     let least = *good_titres_ml(burette.capacity).start();
     let small: Vec<_> = case
         .titres
@@ -58,13 +58,13 @@ fn small_titre(case: &Case<'_>) -> Option<Finding> {
                 digits(100.0 * smallest / burette.capacity, 2),
                 burette.capacity,
                 percent(DROP_ML / smallest),
-                reads(case.evaluation.effect_of_titre(DROP_ML))
+                reads(case.facts.effect_of_titre(DROP_ML))
             ),
             "Take more of what is in the flask, or a smaller burette.",
         )
         .about(names)
         .sized(smallest, "mL")
-        .shifting(case.evaluation.effect_of_titre(DROP_ML)),
+        .shifting(case.facts.effect_of_titre(DROP_ML)),
     )
 }
 

@@ -16,15 +16,31 @@ const DIFFER_ML: f64 = 0.1;
 
 /// What is odd about the blanks.
 pub(super) fn suspicious(case: &Case<'_>) -> Vec<Finding> {
-    let evaluation = case.evaluation;
+    let Some(evaluation) = case.facts.determination else {
+        return Vec::new();
+    };
     let Some(blank) = evaluation.blank else {
         return Vec::new();
     };
     let (names, volumes) = blanks(evaluation);
+    odd_blank(blank, case.mean_titre(), &names, &volumes, |ml| {
+        evaluation.effect_of_titre(ml)
+    })
+}
+
+/// What is odd about a blank that is subtracted: its mean, the titre it is taken from, its runs, and what a change of
+/// every titre does to the result.
+pub(crate) fn odd_blank(
+    blank: f64,
+    titre: Option<f64>,
+    names: &[String],
+    volumes: &[f64],
+    effect_of_titre: impl Fn(f64) -> f64,
+) -> Vec<Finding> {
     let mut findings = Vec::new();
     // Taking it off lowers every titre by the blank.
-    let effect = evaluation.effect_of_titre(-blank);
-    let share = case.mean_titre().map_or(0.0, |titre| blank / titre);
+    let effect = effect_of_titre(-blank);
+    let share = titre.map_or(0.0, |titre| blank / titre);
     let odd = if blank < 0.0 {
         Some((
             "blank-negative",
@@ -56,13 +72,13 @@ pub(super) fn suspicious(case: &Case<'_>) -> Vec<Finding> {
         );
         findings.push(
             Finding::new(code, Severity::Doubt, message, next)
-                .about(names.clone())
+                .about(names.to_vec())
                 .sized(blank, "mL")
                 .shifting(effect),
         );
     }
-    if let Some(spread) = range(&volumes).filter(|s| *s > DIFFER_ML + 1e-9) {
-        let effect = evaluation.effect_of_titre(spread / 2.0);
+    if let Some(spread) = range(volumes).filter(|s| *s > DIFFER_ML + 1e-9) {
+        let effect = effect_of_titre(spread / 2.0);
         findings.push(
             Finding::new(
                 "blanks-differ",
@@ -74,7 +90,7 @@ pub(super) fn suspicious(case: &Case<'_>) -> Vec<Finding> {
                 ),
                 "Do another blank with the water and reagents of the runs.",
             )
-            .about(names)
+            .about(names.to_vec())
             .sized(spread, "mL"),
         );
     }

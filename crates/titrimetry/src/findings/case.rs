@@ -1,13 +1,84 @@
 //! What the findings look at: the runs that count, with how far each titre is off.
 
-use crate::evaluation::{Evaluation, Run};
+use crate::evaluation::{BuretteFacts, Evaluation, Run, Scatter};
 use crate::rule_profile::RuleProfile;
 use crate::sheet::{RunSpec, Volume, Written};
 
-/// A determination under judgement.
+/// What is judged: the runs of a standardization, or those of one titration of a sample.
+#[derive(Clone, Copy)]
+pub(crate) struct Facts<'a> {
+    /// All runs as written, in the order of the sheet.
+    pub(crate) specs: &'a [RunSpec],
+    /// The same after evaluation.
+    pub(crate) runs: &'a [Run],
+    /// Indices of the runs that belong to the titration under judgement; all if none is said.
+    pub(crate) only: Option<&'a [usize]>,
+    pub(crate) burette: &'a BuretteFacts,
+    pub(crate) scatter: &'a Scatter,
+    /// Relative change of the result per mL in every titre.
+    pub(crate) effect_per_ml: f64,
+    /// Who did the runs that do not say it.
+    pub(crate) analyst: Option<&'a str>,
+    /// True if what is in the flask is a solid weighed for each run.
+    pub(crate) weighed: bool,
+    /// Relative expanded uncertainty of the result, with its coverage factor.
+    pub(crate) expanded: (f64, f64),
+    /// The standardization, for what only a standardization has: nominal, known substance, its blank.
+    pub(crate) determination: Option<&'a Evaluation>,
+}
+
+impl<'a> Facts<'a> {
+    fn of(evaluation: &'a Evaluation) -> Self {
+        let known = &evaluation.sheet.known;
+        let expanded = &evaluation.expanded;
+        Self {
+            specs: &evaluation.sheet.run,
+            runs: &evaluation.runs,
+            only: None,
+            burette: &evaluation.burette,
+            scatter: &evaluation.scatter,
+            effect_per_ml: evaluation.effect_per_ml,
+            analyst: evaluation.sheet.analyst.as_deref(),
+            weighed: known.purity.is_some() && known.dissolved.is_none(),
+            expanded: (
+                expanded.expanded_uncertainty / evaluation.concentration(),
+                expanded.coverage_factor,
+            ),
+            determination: Some(evaluation),
+        }
+    }
+
+    /// The runs of the titration under judgement.
+    pub(super) fn own_runs(&self) -> impl Iterator<Item = &'a Run> {
+        let only = self.only;
+        self.runs
+            .iter()
+            .filter(move |run| only.is_none_or(|only| only.contains(&run.index)))
+    }
+
+    /// Those of them that are part of the mean.
+    pub(super) fn counting(&self) -> impl Iterator<Item = &'a Run> {
+        self.own_runs().filter(|run| run.counts())
+    }
+
+    /// Name of a run as people refer to it.
+    pub(super) fn run_name(&self, index: usize) -> String {
+        self.runs.get(index).map_or_else(
+            || crate::sheet::run_name(self.specs, index),
+            |run| run.name.clone(),
+        )
+    }
+
+    /// Relative change of the result if every titre that counts read `millilitres` too high.
+    pub(super) fn effect_of_titre(&self, millilitres: f64) -> f64 {
+        self.effect_per_ml * millilitres
+    }
+}
+
+/// Runs under judgement.
 #[derive(Clone)]
-pub(super) struct Case<'a> {
-    pub(super) evaluation: &'a Evaluation,
+pub(crate) struct Case<'a> {
+    pub(super) facts: Facts<'a>,
     pub(super) profile: &'a RuleProfile,
     /// The runs that count and that no finding has explained yet, in the order of the sheet.
     pub(super) titres: Vec<Titre<'a>>,
@@ -27,20 +98,24 @@ pub(super) struct Titre<'a> {
 
 impl<'a> Case<'a> {
     pub(super) fn of(evaluation: &'a Evaluation, profile: &'a RuleProfile) -> Self {
-        let titres: Vec<Titre<'a>> = evaluation
+        Self::judging(Facts::of(evaluation), profile)
+    }
+
+    pub(crate) fn judging(facts: Facts<'a>, profile: &'a RuleProfile) -> Self {
+        let titres: Vec<Titre<'a>> = facts
             .counting()
             .filter_map(|run| {
                 Some(Titre {
                     run,
-                    spec: evaluation.sheet.run.get(run.index)?,
+                    spec: facts.specs.get(run.index)?,
                     deviation: run.titre - run.expected_titre?,
                 })
             })
             .collect();
         let mean = mean(titres.iter().map(|t| t.run.titre)).unwrap_or(0.0);
-        let scatter = &evaluation.scatter;
+        let scatter = facts.scatter;
         Self {
-            evaluation,
+            facts,
             profile,
             titres,
             expected_scatter: mean * scatter.earlier.relative.max(scatter.predicted),
@@ -70,15 +145,15 @@ impl<'a> Case<'a> {
 
     /// Relative change of the result if the titre of one of the runs that count is this many mL too high.
     pub(super) fn effect_of_one(&self, millilitres: f64) -> f64 {
-        let n = self.evaluation.counting().count().max(1);
-        self.evaluation.effect_of_titre(millilitres) / n as f64
+        let n = self.facts.counting().count().max(1);
+        self.facts.effect_of_titre(millilitres) / n as f64
     }
 
     /// Who did a run.
     pub(super) fn analyst(&self, spec: &'a RunSpec) -> Option<&'a str> {
         spec.analyst
             .as_deref()
-            .or(self.evaluation.sheet.analyst.as_deref())
+            .or(self.facts.analyst)
             .map(str::trim)
             .filter(|name| !name.is_empty())
     }

@@ -17,14 +17,10 @@ const LEAST_REFILL_ML: f64 = 1.0;
 
 /// Gaps between consecutive runs.
 pub(super) fn broken(case: &Case<'_>, explained: &[String]) -> Vec<Finding> {
-    let evaluation = case.evaluation;
-    let specs = &evaluation.sheet.run;
+    let specs = case.facts.specs;
     let mut findings = Vec::new();
     for (index, pair) in specs.windows(2).enumerate() {
-        let names = [
-            evaluation.sheet.run_name(index),
-            evaluation.sheet.run_name(index + 1),
-        ];
+        let names = [case.facts.run_name(index), case.facts.run_name(index + 1)];
         let other_hand = case.analyst(&pair[0]) != case.analyst(&pair[1]);
         if other_hand || names.iter().any(|name| explained.contains(name)) {
             continue;

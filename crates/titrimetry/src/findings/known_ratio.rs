@@ -58,25 +58,75 @@ static FILE: LazyLock<File> = LazyLock::new(|| {
 });
 
 /// A ratio that the result is close to, and what it may mean.
-pub(super) struct Match {
+pub(crate) struct Match {
+    pub(crate) ratio: f64,
+    pub(crate) meaning: String,
+}
+
+impl Match {
+    /// The ratio as it is said: 2, 1.107, 1/10.
+    pub(crate) fn written(&self) -> String {
+        if self.ratio > 1.0 {
+            short(self.ratio)
+        } else {
+            format!("1/{}", short(1.0 / self.ratio))
+        }
+    }
+}
+
+/// Collects what a ratio of result to truth is close to; the closest wins.
+pub(crate) struct Search {
     ratio: f64,
-    meaning: String,
+    best: Option<(f64, Match)>,
+}
+
+impl Search {
+    pub(crate) fn of(ratio: f64) -> Self {
+        Self { ratio, best: None }
+    }
+
+    /// Tries a ratio that a slip makes.
+    pub(crate) fn one(&mut self, ratio: f64, within: f64, meaning: impl FnOnce() -> String) {
+        let off = (self.ratio / ratio).ln().abs();
+        let telling = (ratio - 1.0).abs() > TELLING;
+        if telling && off <= within && self.best.as_ref().is_none_or(|(least, _)| off < *least) {
+            let meaning = meaning();
+            self.best = Some((off, Match { ratio, meaning }));
+        }
+    }
+
+    /// Tries the ratios of the reference data that hold for these substances.
+    pub(crate) fn known(&mut self, substances: &[&Substance]) {
+        let is_one_of = |names: &[String]| {
+            names.is_empty() || substances.iter().any(|s| names.contains(&s.name))
+        };
+        for entry in FILE.ratio.iter().filter(|r| is_one_of(&r.substances)) {
+            self.one(entry.ratio, entry.within, || entry.above.clone());
+            self.one(1.0 / entry.ratio, entry.within, || entry.below.clone());
+        }
+    }
+
+    /// Tries a ratio of molar masses of two forms of a substance.
+    pub(crate) fn form(&mut self, ratio: f64, meaning: impl FnOnce() -> String) {
+        self.one(ratio, HYDRATE_WITHIN, meaning);
+    }
+
+    pub(crate) fn found(self) -> Option<Match> {
+        self.best.map(|(_, found)| found)
+    }
 }
 
 /// The finding, if the result is close to such a ratio.
 pub(super) fn slip(case: &Case<'_>) -> Option<Finding> {
-    let factor = case.evaluation.factor.as_ref()?;
-    let found = matching(case.evaluation)?;
+    let evaluation = case.facts.determination?;
+    let factor = evaluation.factor.as_ref()?;
+    let found = matching(evaluation)?;
     let nominal = if found.ratio > 1.0 {
         format!("{} times nominal", digits(factor.value, 4))
     } else {
         format!("1/{} of nominal", digits(1.0 / factor.value, 4))
     };
-    let close = if found.ratio > 1.0 {
-        short(found.ratio)
-    } else {
-        format!("1/{}", short(1.0 / found.ratio))
-    };
+    let close = found.written();
     Some(
         Finding::new(
             "known-ratio",
@@ -104,34 +154,17 @@ pub(super) fn matching(evaluation: &Evaluation) -> Option<Match> {
     if !(factor > 0.0 && factor.is_finite()) {
         return None;
     }
-    let mut best: Option<(f64, Match)> = None;
-    let mut try_one = |ratio: f64, within: f64, meaning: &dyn Fn() -> String| {
-        let off = (factor / ratio).ln().abs();
-        let telling = (ratio - 1.0).abs() > TELLING;
-        if telling && off <= within && best.as_ref().is_none_or(|(least, _)| off < *least) {
-            let meaning = meaning();
-            best = Some((off, Match { ratio, meaning }));
-        }
-    };
+    let mut search = Search::of(factor);
     let catalogue = Catalogue::embedded();
     let known = catalogue.find(&evaluation.sheet.known.substance).ok();
     let sought = catalogue.find(&evaluation.sheet.sought.substance).ok();
-    let is_one_of = |names: &[String]| {
-        names.is_empty()
-            || [known, sought]
-                .into_iter()
-                .flatten()
-                .any(|s| names.contains(&s.name))
-    };
-    for entry in FILE.ratio.iter().filter(|r| is_one_of(&r.substances)) {
-        try_one(entry.ratio, entry.within, &|| entry.above.clone());
-        try_one(1.0 / entry.ratio, entry.within, &|| entry.below.clone());
-    }
+    let substances: Vec<&Substance> = [known, sought].into_iter().flatten().collect();
+    search.known(&substances);
     // A known substance that is another form than the sheet says: its amount, and with it the result, is too high by
     // the ratio of molar masses, in either layout.
     if let Some(own) = known.filter(|_| evaluation.sheet.known.purity.is_some()) {
         for (name, ratio) in relatives(own) {
-            try_one(ratio, HYDRATE_WITHIN, &|| {
+            search.form(ratio, || {
                 format!("is it {name} that was weighed, and not {}", own.name)
             });
         }
@@ -139,19 +172,19 @@ pub(super) fn matching(evaluation: &Evaluation) -> Option<Match> {
     // A sought solution made by the molar mass of another form.
     if let Some(own) = sought {
         for (name, ratio) in relatives(own) {
-            try_one(1.0 / ratio, HYDRATE_WITHIN, &|| {
+            search.form(1.0 / ratio, || {
                 format!("was {name} weighed out by the molar mass of {}", own.name)
             });
-            try_one(ratio, HYDRATE_WITHIN, &|| {
+            search.form(ratio, || {
                 format!("was {} weighed out by the molar mass of {name}", own.name)
             });
         }
     }
-    best.map(|(_, found)| found)
+    search.found()
 }
 
 /// Other forms of a substance: name, and their molar mass over its own.
-fn relatives(own: &Substance) -> Vec<(&str, f64)> {
+pub(crate) fn relatives(own: &Substance) -> Vec<(&str, f64)> {
     let weights = AtomicWeights::default_set();
     let mass = |formula| MolarMass::of(formula, weights).ok().map(|m| m.value());
     let Some(own_mass) = mass(&own.formula) else {

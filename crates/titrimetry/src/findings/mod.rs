@@ -9,23 +9,23 @@
 
 mod acceptance;
 mod apparatus;
-mod blank;
-mod case;
+pub(crate) mod blank;
+pub(crate) mod case;
 mod chain;
 mod codes;
 mod copied;
 mod embedded;
-mod known_ratio;
+pub(crate) mod known_ratio;
 mod nominal;
 mod odd_run;
-mod readings;
+pub(crate) mod readings;
 mod record;
 mod rough_run;
 mod scatter;
 mod slip;
 mod small_set;
 mod trend;
-mod words;
+pub(crate) mod words;
 
 #[cfg(test)]
 mod made;
@@ -42,9 +42,21 @@ use case::Case;
 /// Judges an evaluation by a rule profile; the weightiest findings come first.
 pub fn judge(evaluation: &Evaluation, profile: &RuleProfile) -> Vec<Finding> {
     let case = Case::of(evaluation, profile);
-    let mut findings = acceptance::broken_rules(&case);
+    let mut findings = runs(&case);
+    findings.extend(known_ratio::slip(&case));
+    findings.extend(nominal::far(&case));
+    findings.extend(blank::suspicious(&case));
+    findings.extend(readings::preferred_digits(&case));
+    // Stable: within one weight the order above stays.
+    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    findings
+}
 
-    let mut explained = slip::slips(&case);
+/// What is seen in one set of runs: those of a standardization, or of one titration of a sample.
+pub(crate) fn runs(case: &Case<'_>) -> Vec<Finding> {
+    let mut findings = acceptance::broken_rules(case);
+
+    let mut explained = slip::slips(case);
     explained.extend(rough_run::averaged(&case.without(&names(&explained))));
     let named = names(&explained);
     findings.append(&mut explained);
@@ -55,19 +67,12 @@ pub fn judge(evaluation: &Evaluation, profile: &RuleProfile) -> Vec<Finding> {
     findings.extend(odd);
     findings.extend(trend::drift(&rest));
     findings.extend(scatter::too_large(&quiet));
-    findings.extend(copied::too_alike(&case));
-    findings.extend(known_ratio::slip(&case));
-    findings.extend(nominal::far(&case));
-    findings.extend(blank::suspicious(&case));
-    findings.extend(chain::broken(&case, &named));
-    findings.extend(readings::coarse(&case));
-    findings.extend(readings::preferred_digits(&case));
-    findings.extend(apparatus::use_of_burette(&case));
-    findings.extend(small_set::limits(&case));
-    findings.extend(record::notes(&case));
-
-    // Stable: within one weight the order above stays.
-    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    findings.extend(copied::too_alike(case));
+    findings.extend(chain::broken(case, &named));
+    findings.extend(readings::coarse(case));
+    findings.extend(apparatus::use_of_burette(case));
+    findings.extend(small_set::limits(case));
+    findings.extend(record::notes(case));
     findings
 }
 

@@ -61,7 +61,7 @@ static FILE: LazyLock<File> = LazyLock::new(|| {
 
 /// The finding, unless a known slip explains the deviation.
 pub(super) fn far(case: &Case<'_>) -> Option<Finding> {
-    let evaluation = case.evaluation;
+    let evaluation = case.facts.determination?;
     let factor = evaluation.factor.as_ref()?;
     let off = factor.value - 1.0;
     let limit = case

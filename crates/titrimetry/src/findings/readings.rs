@@ -3,6 +3,7 @@
 use super::case::{Case, Reading, Titre, readings};
 use super::words::{chance, ml, runs};
 use crate::finding::{Finding, Severity};
+use crate::sheet::RunSpec;
 use metrology::digits::LastDigits;
 use volumetry::reading::{ReadingGrade, finest_step_ml, grade, safe_step_ml, uncertainty};
 
@@ -11,7 +12,7 @@ const LEVEL: f64 = 0.005;
 
 /// Readings written more coarsely than the burette allows.
 pub(super) fn coarse(case: &Case<'_>) -> Option<Finding> {
-    let graduation = case.evaluation.burette.graduation;
+    let graduation = case.facts.burette.graduation;
     let graded: Vec<(&Titre<'_>, f64)> = case
         .titres
         .iter()
@@ -60,14 +61,21 @@ fn of_titre(step: f64, graduation: f64) -> f64 {
 
 /// Last digits that are 0 or 5 more often than chance makes them, where the last digit is estimated between lines.
 pub(super) fn preferred_digits(case: &Case<'_>) -> Option<Finding> {
-    let graduation = case.evaluation.burette.graduation;
+    preferred(case.facts.specs.iter(), case.facts.burette.graduation)
+}
+
+/// The same of any runs read off one burette.
+pub(crate) fn preferred<'a>(
+    runs: impl Iterator<Item = &'a RunSpec>,
+    graduation: f64,
+) -> Option<Finding> {
     let step = finest_step_ml(graduation);
     // Set to the zero line a reading says nothing; written more coarsely it has been said already. Between lines 0.05
     // or 0.02 mL apart the hundredths are no tenths of a division. A level written again as the next initial reading
     // was not read again.
     let mut last = None;
     let mut digits: Vec<u8> = Vec::new();
-    for reading in case.evaluation.sheet.run.iter().flat_map(readings) {
+    for reading in runs.flat_map(readings) {
         let again = last.replace(reading.value) == Some(reading.value);
         let estimated = (reading.step / step - 1.0).abs() < 1e-6;
         if estimated && !again && !reading.is_zero() {

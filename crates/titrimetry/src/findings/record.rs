@@ -17,11 +17,10 @@ pub(super) fn notes(case: &Case<'_>) -> Vec<Finding> {
 }
 
 fn corrected(case: &Case<'_>) -> Vec<Finding> {
-    let sheet = &case.evaluation.sheet;
     let mut findings = Vec::new();
-    for (index, run) in sheet.run.iter().enumerate() {
+    for (index, run) in case.facts.specs.iter().enumerate() {
         for correction in &run.corrected {
-            let name = sheet.run_name(index);
+            let name = case.facts.run_name(index);
             let (reading, now) = reading_of(run, correction);
             let reason = reason(&correction.reason);
             let by = correction
@@ -95,13 +94,13 @@ fn reason(text: &str) -> Reason {
 }
 
 fn set_aside(case: &Case<'_>) -> Vec<Finding> {
-    let evaluation = case.evaluation;
-    let counting: Vec<f64> = evaluation
+    let counting: Vec<f64> = case
+        .facts
         .counting()
         .filter_map(|run| run.concentration)
         .collect();
     let mut findings = Vec::new();
-    for run in &evaluation.runs {
+    for run in case.facts.own_runs() {
         let RunStatus::SetAside(why) = &run.status else {
             continue;
         };
@@ -131,7 +130,7 @@ fn set_aside(case: &Case<'_>) -> Vec<Finding> {
 }
 
 fn uncertified(case: &Case<'_>) -> Option<Finding> {
-    let known = &case.evaluation.sheet.known;
+    let known = &case.facts.determination?.sheet.known;
     let missing = |certificate: &Option<String>| {
         certificate
             .as_deref()
@@ -167,7 +166,7 @@ fn uncertified(case: &Case<'_>) -> Option<Finding> {
 }
 
 fn assumed_repeatability(case: &Case<'_>) -> Option<Finding> {
-    let scatter = &case.evaluation.scatter;
+    let scatter = case.facts.scatter;
     (!scatter.earlier.given && scatter.rule == ScatterRule::Pooled).then(|| {
         Finding::new(
             "assumed-repeatability",

@@ -18,9 +18,8 @@ pub(super) fn averaged(case: &Case<'_>) -> Vec<Finding> {
         .map(|t| readings(t.spec).iter().map(|r| r.step).fold(0.0, f64::max))
         .collect();
     let rough_on_sheet = case
-        .evaluation
-        .sheet
-        .run
+        .facts
+        .specs
         .iter()
         .any(|run| run.kind == RunKind::Rough);
     let mut findings = Vec::new();

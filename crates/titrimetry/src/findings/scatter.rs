@@ -15,12 +15,12 @@ pub(super) fn too_large(case: &Case<'_>) -> Option<Finding> {
     let deviations = case.deviations();
     let observed = Replicates::of(&deviations).ok()?.scatter()?;
     let ratio = observed.standard_deviation / case.expected_scatter;
-    let known = case.evaluation.scatter.earlier.degrees_of_freedom;
+    let known = case.facts.scatter.earlier.degrees_of_freedom;
     let p = f_upper_tail(ratio * ratio, observed.degrees_of_freedom, known);
     if !(ratio > 1.0 && p < LEVEL) {
         return None;
     }
-    let apparatus = case.evaluation.scatter.predicted * case.mean_titre()?;
+    let apparatus = case.facts.scatter.predicted * case.mean_titre()?;
     let alone = compare_scatter(observed, apparatus).map_or_else(String::new, |c| {
         format!(
             "; readings and weighings alone make {} (chi-square, {})",
@@ -28,7 +28,7 @@ pub(super) fn too_large(case: &Case<'_>) -> Option<Finding> {
             chance(c.p_at_least)
         )
     });
-    let source = if case.evaluation.scatter.earlier.given {
+    let source = if case.facts.scatter.earlier.given {
         "earlier work leads to expect"
     } else {
         "is to be expected"

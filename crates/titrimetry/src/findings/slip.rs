@@ -92,7 +92,7 @@ fn best(case: &Case<'_>, index: usize, off: f64, tolerance: f64) -> Option<Corre
     }
     let titre = &case.titres[index];
     let all = readings(titre.spec);
-    let capacity = case.evaluation.burette.capacity;
+    let capacity = case.facts.burette.capacity;
     corrections(&all, capacity)
         .into_iter()
         .filter(|c| (off + c.change).abs() <= tolerance)
@@ -166,7 +166,7 @@ fn swaps(text: &str) -> Vec<f64> {
 
 /// The reading of the run before or after that was taken of the same level, unless the burette was refilled between.
 fn neighbour(case: &Case<'_>, titre: &Titre<'_>, reading: &Reading) -> Option<f64> {
-    let specs = &case.evaluation.sheet.run;
+    let specs = case.facts.specs;
     let written = if reading.sign > 0.0 {
         specs.get(titre.run.index + 1)?.initial.as_ref()
     } else {
@@ -219,12 +219,7 @@ fn finding(case: &Case<'_>, titre: &Titre<'_>, off: f64, best: &Correction) -> F
         (true, false) => " The run before ended there.".to_string(),
         // A deviation this small is met by some slip half the time, whatever made it (see the simulation).
         (false, _) if off.abs() < SURELY_ML => {
-            let rough = case
-                .evaluation
-                .sheet
-                .run
-                .iter()
-                .any(|r| r.kind == RunKind::Rough);
+            let rough = case.facts.specs.iter().any(|r| r.kind == RunKind::Rough);
             let other = if off > 0.0 && titre.run.index == 0 && !rough {
                 "A rough run that was averaged in, an overshoot or a bubble that left the tip"
             } else if off > 0.0 {

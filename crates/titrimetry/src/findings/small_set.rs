@@ -6,7 +6,7 @@ use crate::finding::{Finding, Severity};
 
 /// The limits of a small set.
 pub(super) fn limits(case: &Case<'_>) -> Option<Finding> {
-    let earlier = &case.evaluation.scatter.earlier;
+    let earlier = &case.facts.scatter.earlier;
     let basis = format!(
         "{} (one run: {}, {} degrees of freedom)",
         if earlier.given {

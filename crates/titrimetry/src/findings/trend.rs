@@ -50,8 +50,7 @@ fn clock(case: &Case<'_>) -> Option<Vec<f64>> {
 
 fn finding(case: &Case<'_>, trend: &Trend, along: &str, per: &str, scale: f64) -> Finding {
     let falls = trend.s < 0;
-    let weighed = case.evaluation.sheet.known.purity.is_some()
-        && case.evaluation.sheet.known.dissolved.is_none();
+    let weighed = case.facts.weighed;
     let causes = match (falls, weighed) {
         (true, true) => {
             "A burette rinsed with water only does this and levels off; so does a standard that takes up water while the runs are weighed, or a titrant that cools"
@@ -67,7 +66,7 @@ fn finding(case: &Case<'_>, trend: &Trend, along: &str, per: &str, scale: f64) -
         }
     };
     let first_to_last = range(&case.deviations()).unwrap_or(0.0) * if falls { -1.0 } else { 1.0 };
-    let moved = case.evaluation.effect_of_titre(first_to_last);
+    let moved = case.facts.effect_of_titre(first_to_last);
     let (way, result) = (
         if falls { "fall" } else { "rise" },
         if moved < 0.0 { "falls" } else { "rises" },

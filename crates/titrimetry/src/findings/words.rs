@@ -3,7 +3,7 @@
 use metrology::rounding::{TieRule, round_significant};
 
 /// A number to so many significant digits, or to the unit where that is finer than asked.
-pub(super) fn digits(value: f64, count: u32) -> String {
+pub(crate) fn digits(value: f64, count: u32) -> String {
     if value.abs() >= 10f64.powi(count.cast_signed()) {
         return format!("{value:.0}");
     }
@@ -11,7 +11,7 @@ pub(super) fn digits(value: f64, count: u32) -> String {
 }
 
 /// A volume without sign: to 0.01 mL, smaller ones to two digits.
-pub(super) fn ml(value: f64) -> String {
+pub(crate) fn ml(value: f64) -> String {
     let value = value.abs();
     if value == 0.0 || value >= 0.0995 {
         format!("{value:.2} mL")
@@ -21,20 +21,20 @@ pub(super) fn ml(value: f64) -> String {
 }
 
 /// A volume with its sign.
-pub(super) fn signed_ml(value: f64) -> String {
+pub(crate) fn signed_ml(value: f64) -> String {
     let sign = if value < 0.0 { '\u{2212}' } else { '+' };
     format!("{sign}{}", ml(value))
 }
 
 /// A relative number without sign in percent: two digits, from 10 % on three.
-pub(super) fn percent(fraction: f64) -> String {
+pub(crate) fn percent(fraction: f64) -> String {
     let value = 100.0 * fraction.abs();
     let count = if value >= 9.95 { 3 } else { 2 };
     format!("{} %", digits(value, count))
 }
 
 /// A chance, as "p = 0.017".
-pub(super) fn chance(p: f64) -> String {
+pub(crate) fn chance(p: f64) -> String {
     if p < 0.001 {
         "p < 0.001".into()
     } else {
@@ -43,18 +43,18 @@ pub(super) fn chance(p: f64) -> String {
 }
 
 /// How many times something is something else.
-pub(super) fn times(ratio: f64) -> String {
+pub(crate) fn times(ratio: f64) -> String {
     digits(ratio, 2)
 }
 
 /// Which way the result goes, as in "the result reads 0.27 % high".
-pub(super) fn reads(effect: f64) -> String {
+pub(crate) fn reads(effect: f64) -> String {
     let way = if effect < 0.0 { "low" } else { "high" };
     format!("the result reads {} {way}", percent(effect))
 }
 
 /// Runs by name: "Run 1", "Runs 1 and 2", "Runs 1, 2 and 3".
-pub(super) fn runs<S: AsRef<str>>(names: &[S]) -> String {
+pub(crate) fn runs<S: AsRef<str>>(names: &[S]) -> String {
     let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
     match names.as_slice() {
         [one] => format!("Run {one}"),
@@ -63,7 +63,7 @@ pub(super) fn runs<S: AsRef<str>>(names: &[S]) -> String {
 }
 
 /// "a, b and c".
-pub(super) fn list(names: &[&str]) -> String {
+pub(crate) fn list(names: &[&str]) -> String {
     match names {
         [] => String::new(),
         [one] => (*one).to_string(),

@@ -92,7 +92,7 @@ pub(super) fn not_concordant(case: &Case<'_>) -> Option<Finding> {
 pub(super) fn rsd(case: &Case<'_>) -> Option<Finding> {
     let rule = case.profile.rsd_percent.as_ref()?;
     let n = case.titres.len();
-    let Some(seen) = case.evaluation.scatter.observed.map(|s| 100.0 * s) else {
+    let Some(seen) = case.facts.scatter.observed.map(|s| 100.0 * s) else {
         // Where the number of runs is a rule of its own, it has said so.
         let said = case
             .profile

@@ -7,7 +7,8 @@ use crate::finding::{Finding, Severity};
 
 pub(super) fn nominal(case: &Case<'_>) -> Option<Finding> {
     let rule = case.profile.nominal_within_percent.as_ref()?;
-    let Some(factor) = &case.evaluation.factor else {
+    let determination = case.facts.determination?;
+    let Some(factor) = &determination.factor else {
         let mut finding = not_judged(
             case,
             "the deviation from nominal",
@@ -38,7 +39,7 @@ pub(super) fn nominal(case: &Case<'_>) -> Option<Finding> {
 }
 
 pub(super) fn titre_of_burette(case: &Case<'_>) -> Vec<Finding> {
-    let capacity = case.evaluation.burette.capacity;
+    let capacity = case.facts.burette.capacity;
     let mut findings = Vec::new();
     let mut look = |code, asked: String, next: &str, outside: &dyn Fn(f64) -> bool| {
         let hit: Vec<_> = case
@@ -120,9 +121,8 @@ pub(super) fn reading_step(case: &Case<'_>) -> Option<Finding> {
 
 pub(super) fn expanded_uncertainty(case: &Case<'_>) -> Option<Finding> {
     let rule = case.profile.expanded_uncertainty_percent.as_ref()?;
-    let evaluation = case.evaluation;
-    let seen =
-        100.0 * (evaluation.expanded.expanded_uncertainty / evaluation.concentration()).abs();
+    let (relative, coverage_factor) = case.facts.expanded;
+    let seen = 100.0 * relative.abs();
     above(seen, rule).then(|| {
         let limit = rule.limit;
         broken(
@@ -131,7 +131,7 @@ pub(super) fn expanded_uncertainty(case: &Case<'_>) -> Option<Finding> {
             &format!(
                 "U is {} % of the result (k = {})",
                 beside(seen, limit),
-                digits(evaluation.expanded.coverage_factor, 3)
+                digits(coverage_factor, 3)
             ),
             &format!("at most {limit} %"),
             "The top line of the budget says where to begin.",
