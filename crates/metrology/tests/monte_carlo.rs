@@ -300,6 +300,20 @@ fn the_same_seed_gives_the_same_bits_on_any_number_of_threads() {
 }
 
 #[test]
+fn the_histogram_counts_every_trial_once() {
+    let s = run(&input("x", 3.0, normal(0.1)));
+    let (h, n) = (&s.histogram, TRIALS as u64);
+    assert_eq!(h.counts.iter().sum::<u64>() + h.below + h.above, n);
+    // The symmetric interval takes up the middle half of the bins.
+    let middle: u64 = h.counts[25..75].iter().sum();
+    assert!(middle.abs_diff(n * 95 / 100) <= 2, "{middle}");
+    assert!((h.lower + 25.0 * h.bin_width - s.symmetric.lower).abs() < 1e-12);
+    // The bin in the middle: width over u times the density of the normal distribution there.
+    let expected = n as f64 * (h.bin_width / 0.1) / (2.0 * PI).sqrt();
+    assert_within(h.counts[50] as f64, expected, expected.sqrt(), "middle bin");
+}
+
+#[test]
 fn failed_trials_are_counted() {
     // The root of a number that is negative in about one trial of six.
     let s = run(&input("x", 1.0, normal(1.0)).square_root());
@@ -340,6 +354,11 @@ fn division_by_almost_nothing_neither_panics_nor_hides() {
 fn a_formula_without_uncertainty_has_an_interval_of_no_width() {
     let s = run(&(Expr::number(2.0) * input("a", 3.0, Distribution::Exact)));
     assert!(s.mean == 6.0 && s.standard_uncertainty == 0.0 && s.symmetric.width() == 0.0);
+    let tenth =
+        Formula::build(&(Expr::number(0.1) * input("a", 0.7, Distribution::Exact))).unwrap();
+    let outcome = adaptive(&tenth, &AdaptivePlan::default()).unwrap();
+    assert!(outcome.settled && outcome.sequences == 2);
+    assert_eq!(outcome.simulation.standard_uncertainty, 0.0);
 }
 
 #[test]

@@ -1,11 +1,10 @@
 //! The adaptive procedure (JCGM 101:2008, 7.9.4): sequences of trials until the figures have settled.
 
-use super::{
-    Interval, Intervals, MonteCarloError, Plan, Simulation, blocks, check, numerical_tolerance,
-    summarise,
-};
+use super::intervals::{Interval, Intervals};
+use super::moments::Moments;
+use super::program::Program;
+use super::{MonteCarloError, Plan, Simulation, blocks, check, numerical_tolerance, summarise};
 use crate::formula::Formula;
-use crate::monte_carlo::program::Program;
 use serde::Serialize;
 
 /// What to settle.
@@ -144,7 +143,7 @@ pub fn adaptive_to(
             let total = moments[..sequences]
                 .iter()
                 .copied()
-                .fold(blocks::Moments::default(), blocks::Moments::with);
+                .fold(Moments::default(), Moments::with);
             tolerance = numerical_tolerance(
                 total.deviation() / formula.unit_of(node).factor(),
                 plan.digits,
@@ -175,7 +174,7 @@ pub fn adaptive_to(
 }
 
 /// Mean, standard uncertainty and both ends of one sequence.
-fn figures_of(values: &[f64], moments: &blocks::Moments, probability: f64) -> Option<[f64; 4]> {
+fn figures_of(values: &[f64], moments: &Moments, probability: f64) -> Option<[f64; 4]> {
     let Interval { lower, upper } = if moments.count == values.len() {
         Intervals::of(values, probability, 1)?.symmetric
     } else {

@@ -3,6 +3,7 @@
 //! The random streams belong to the block, and a block is evaluated by one thread from its beginning to its end: the
 //! values are the same bits whichever thread does it, and however many there are.
 
+use super::moments::Moments;
 use super::program::{Binary, Joint, Operand, Program, Shape, Step};
 use super::random::{STRIP, Streams, Strip};
 use super::transform;
@@ -11,14 +12,6 @@ use std::sync::{Mutex, PoisonError};
 
 /// Trials of a block.
 pub(super) const BLOCK: usize = 16_384;
-
-/// Mean and squared deviations of finite values.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Moments {
-    pub(super) count: usize,
-    pub(super) mean: f64,
-    squares: f64,
-}
 
 /// Fills `values` with trials, block `first` and on, and gives the moments of every block.
 pub(super) fn fill(
@@ -285,59 +278,6 @@ fn raise(base: &Strip, exponent: i32, power: &mut Strip) {
             *power = 1.0 / *power;
         }
     }
-}
-
-impl Moments {
-    /// The moments of the finite values.
-    pub(super) fn of(values: &[f64]) -> Self {
-        let sum = total(values, |x| x);
-        if sum.is_finite() {
-            return Self::about(values, sum / values.len().max(1) as f64);
-        }
-        let finite: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).collect();
-        let count = finite.len().max(1) as f64;
-        Self::about(&finite, total(&finite, |x| x / count))
-    }
-
-    fn about(values: &[f64], mean: f64) -> Self {
-        Self {
-            count: values.len(),
-            mean,
-            squares: total(values, |x| (x - mean) * (x - mean)),
-        }
-    }
-
-    /// Both together (Chan, Golub and LeVeque 1983).
-    pub(super) fn with(self, other: Self) -> Self {
-        let count = self.count + other.count;
-        if count == 0 {
-            return self;
-        }
-        let share = other.count as f64 / count as f64;
-        let step = other.mean - self.mean;
-        Self {
-            count,
-            mean: self.mean + step * share,
-            squares: self.squares + other.squares + step * step * share * self.count as f64,
-        }
-    }
-
-    /// Standard deviation.
-    pub(super) fn deviation(&self) -> f64 {
-        (self.squares / (self.count.saturating_sub(1)).max(1) as f64).sqrt()
-    }
-}
-
-/// Sum of `f` over the values, in several partial sums in a fixed order.
-fn total(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
-    let (chunks, rest) = values.as_chunks::<16>();
-    let mut sums = [0.0; 16];
-    for chunk in chunks {
-        for (sum, x) in sums.iter_mut().zip(chunk) {
-            *sum += f(*x);
-        }
-    }
-    sums.iter().sum::<f64>() + rest.iter().map(|x| f(*x)).sum::<f64>()
 }
 
 #[cfg(test)]

@@ -7,21 +7,27 @@
 
 mod adaptive;
 mod blocks;
+mod histogram;
+mod intervals;
+mod moments;
 mod program;
 mod random;
 mod select;
 mod transform;
 mod validation;
 
-pub use adaptive::{Adaptive, AdaptivePlan, adaptive, adaptive_to};
+pub use adaptive::{Adaptive, AdaptivePlan, Spread, adaptive, adaptive_to};
+pub use histogram::Histogram;
+pub use intervals::Interval;
 pub use validation::{Validation, numerical_tolerance, validate};
 
 use crate::distribution::Distribution;
 use crate::formula::{Formula, Operation};
 use crate::quantity::Unit;
-use blocks::{BLOCK, Moments};
+use blocks::BLOCK;
+use intervals::{Intervals, Ranks};
+use moments::Moments;
 use program::Program;
-use select::Tails;
 use serde::Serialize;
 
 /// Most trials that are run: their values take 160 MB.
@@ -81,37 +87,6 @@ pub struct Simulation {
     pub shortest: Interval,
     /// Frequencies for plotting.
     pub histogram: Histogram,
-}
-
-/// A coverage interval.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Interval {
-    /// Lower end.
-    pub lower: f64,
-    /// Upper end.
-    pub upper: f64,
-}
-
-impl Interval {
-    /// Upper end less lower end.
-    pub fn width(&self) -> f64 {
-        self.upper - self.lower
-    }
-}
-
-/// Frequencies in equal bins, over the symmetric interval and half its width on both sides.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Histogram {
-    /// Lower end of the first bin.
-    pub lower: f64,
-    /// Width of a bin; 0 if all values are the same.
-    pub bin_width: f64,
-    /// Number of values in each bin.
-    pub counts: Vec<u64>,
-    /// Number of values below the first bin.
-    pub below: u64,
-    /// Number of values above the last bin.
-    pub above: u64,
 }
 
 /// Why a simulation cannot be run.
@@ -227,64 +202,6 @@ fn check(trials: usize, probability: f64) -> Result<(), MonteCarloError> {
     Ok(())
 }
 
-/// Which of the ordered values are the ends of an interval (JCGM 101, 7.7).
-#[derive(Clone, Copy)]
-struct Ranks {
-    /// Number of values left outside, M - q.
-    outside: usize,
-    /// How many of them lie at or below the lower end of the symmetric interval, r.
-    below: usize,
-}
-
-impl Ranks {
-    fn of(values: usize, probability: f64) -> Option<Self> {
-        let inside = (probability * values as f64).round() as usize;
-        let outside = values.saturating_sub(inside);
-        let below = outside.div_ceil(2);
-        (inside > 0 && outside > 0).then_some(Self { outside, below })
-    }
-}
-
-/// Both intervals and the sampling errors of the symmetric one.
-struct Intervals {
-    symmetric: Interval,
-    symmetric_error: (f64, f64),
-    shortest: Interval,
-}
-
-impl Intervals {
-    fn of(values: &[f64], probability: f64, threads: usize) -> Option<Self> {
-        let ranks = Ranks::of(values.len(), probability)?;
-        let Tails { low, high } = Tails::of(values, ranks.outside, threads);
-        // Ordered values y(r) and y(r + q), r from 1 to M - q, stand beside each other in the two tails.
-        let widths = || low.iter().zip(&high).map(|(low, high)| high - low);
-        let narrowest = widths()
-            .enumerate()
-            .min_by(|a, b| a.1.total_cmp(&b.1))
-            .map_or(0, |(r, _)| r);
-        let symmetric = ranks.below - 1;
-        // The rank of a quantile is known to about ±√(M α(1 - α)): half the distance of the values at those ranks.
-        let share = ranks.below as f64 / values.len() as f64;
-        let step = (ranks.below as f64 * (1.0 - share)).sqrt().ceil() as usize;
-        let error = |tail: &[f64]| {
-            let (a, b) = (
-                symmetric.saturating_sub(step),
-                (symmetric + step).min(tail.len() - 1),
-            );
-            (tail[b] - tail[a]) * step as f64 / (b - a).max(1) as f64
-        };
-        let interval = |r: usize| Interval {
-            lower: low[r],
-            upper: high[r],
-        };
-        Some(Self {
-            symmetric: interval(symmetric),
-            symmetric_error: (error(&low), error(&high)),
-            shortest: interval(narrowest),
-        })
-    }
-}
-
 /// Makes the outcome of values in the coherent system.
 fn summarise(
     formula: &Formula,
@@ -356,53 +273,4 @@ fn without_variance(formula: &Formula, node: usize) -> Vec<usize> {
     found.sort_unstable();
     found.dedup();
     found
-}
-
-impl Histogram {
-    /// Number of bins.
-    const BINS: usize = 100;
-
-    fn of(values: &[f64], interval: Interval, threads: usize) -> Self {
-        let margin = 0.5 * interval.width();
-        let lower = interval.lower - margin;
-        let bin_width = 4.0 * margin / Self::BINS as f64;
-        let per_unit = if bin_width > 0.0 {
-            1.0 / bin_width
-        } else {
-            0.0
-        };
-        // One place more on either side for what lies beyond, and no bounds to check.
-        const PLACES: usize = Histogram::BINS + 2;
-        const GROUP: usize = 512;
-        let mut parts = vec![[0u64; 256]; values.len().div_ceil(select::PART)];
-        blocks::in_parallel(
-            values.chunks(select::PART).zip(&mut parts),
-            threads,
-            || (),
-            |(), (values, counts)| {
-                for values in values.chunks(GROUP) {
-                    // Places first, as the last bits of 2^52 + place: that much is vector code.
-                    let mut places = [0u8; GROUP];
-                    for (place, value) in places.iter_mut().zip(values) {
-                        let x = ((value - lower) * per_unit + 0.5).clamp(0.0, (PLACES - 1) as f64);
-                        *place = (x + 4_503_599_627_370_496.0).to_bits() as u8;
-                    }
-                    for place in &places[..values.len()] {
-                        counts[usize::from(*place)] += 1;
-                    }
-                }
-            },
-        );
-        let mut counts = vec![0; PLACES];
-        for (place, count) in counts.iter_mut().enumerate() {
-            *count = parts.iter().map(|part| part[place]).sum();
-        }
-        Self {
-            lower,
-            bin_width,
-            below: counts[0],
-            above: counts[PLACES - 1],
-            counts: counts[1..PLACES - 1].to_vec(),
-        }
-    }
 }
