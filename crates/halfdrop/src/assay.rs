@@ -37,7 +37,7 @@ pub(crate) fn run(
     if rules.profile.is_none() && rules.file.is_none() {
         rules.profile.clone_from(&method.rules);
     }
-    let profile: RuleProfile = chain::profile(name, &rules, path)?;
+    let profile: RuleProfile = chain::profile(name, &rules, text, path)?;
     let findings = Vec::new();
     let account = AssayAccount {
         assay: &assay,

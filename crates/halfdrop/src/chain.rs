@@ -6,7 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use titrimetry::evaluation::evaluate;
 use titrimetry::sheet::Rules;
-use titrimetry::{Evaluation, RuleProfile, Sheet};
+use titrimetry::{Evaluation, RuleProfile, Sheet, SheetError};
 
 /// Most sheets that may stand behind one another.
 const MAX_DEPTH: usize = 8;
@@ -40,7 +40,7 @@ pub(crate) fn read_input(path: &Path) -> Result<(String, String), Failure> {
 /// Evaluates a sheet that was read, with all that it rests on.
 pub(crate) fn evaluate_text(path: &Path, name: &str, text: &str) -> Result<Evaluated, Failure> {
     let sheet = read_sheet(name, text)?;
-    let profile = profile(name, &sheet.rules, path)?;
+    let profile = profile(name, &sheet.rules, text, path)?;
     let evaluation = evaluate_sheet(name, &sheet, text, path, &mut vec![identity(path)])?;
     Ok(Evaluated {
         evaluation,
@@ -95,11 +95,8 @@ fn evaluate_parent(
             "more than {MAX_DEPTH} sheets rest on one another; give the concentration with its certificate instead"
         )));
     }
+    let text = read_named(&at, "known.sheet", name)?;
     let name = at.display().to_string();
-    let text = read_file(&at).map_err(|error| Failure::File {
-        name: name.clone(),
-        error,
-    })?;
     let sheet = read_sheet(&name, &text)?;
     above.push(id);
     let evaluation = evaluate_sheet(&name, &sheet, &text, &at, above)?;
@@ -108,20 +105,36 @@ fn evaluate_parent(
 }
 
 /// The rules that a sheet asks for.
-pub(crate) fn profile(name: &str, rules: &Rules, path: &Path) -> Result<RuleProfile, Failure> {
+pub(crate) fn profile(
+    name: &str,
+    rules: &Rules,
+    text: &str,
+    path: &Path,
+) -> Result<RuleProfile, Failure> {
     let file = rules.file.as_deref().map(|file| beside(path, file));
-    let text = file
+    let own = file
         .as_ref()
-        .map(|at| {
-            read_file(at).map_err(|error| Failure::File {
-                name: at.display().to_string(),
-                error,
-            })
-        })
+        .map(|at| read_named(at, "rules.file", name))
         .transpose()?;
-    RuleProfile::of(rules, text.as_deref()).map_err(|error| Failure::Rules {
-        name: file.map_or_else(|| name.to_string(), |at| at.display().to_string()),
+    RuleProfile::of(rules, own.as_deref()).map_err(|error| match file {
+        Some(at) if rules.profile.is_none() => Failure::Rules {
+            name: at.display().to_string(),
+            error,
+        },
+        _ => Failure::Sheet {
+            name: name.to_string(),
+            error: SheetError::entry("rules.profile", error.to_string()).located(text),
+        },
+    })
+}
+
+/// The text of a file that a sheet names.
+fn read_named(at: &Path, entry: &'static str, sheet: &str) -> Result<String, Failure> {
+    read_file(at).map_err(|error| Failure::Named {
+        name: at.display().to_string(),
         error,
+        entry,
+        sheet: sheet.to_string(),
     })
 }
 

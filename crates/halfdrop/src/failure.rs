@@ -18,6 +18,18 @@ pub(crate) enum Failure {
         /// What is wrong with it.
         error: FileError,
     },
+    /// A file that a sheet names cannot be read.
+    #[error("{name}: {error} (named by {entry} of {sheet})")]
+    Named {
+        /// The file, where it was looked for.
+        name: String,
+        /// What is wrong with it.
+        error: FileError,
+        /// The entry that names it.
+        entry: &'static str,
+        /// The sheet that names it.
+        sheet: String,
+    },
     /// A sheet cannot be used.
     #[error("{name}: {error}")]
     Sheet {

@@ -86,7 +86,7 @@ fn spoiled() -> Vec<(&'static str, String, &'static str)> {
         ),
         (
             "unknown rules",
-            spoil("pharmacopoeia", "pharma"),
+            spoil("\"pharmacopoeia\"", "\"pharma\""),
             "teaching",
         ),
         (

@@ -51,25 +51,65 @@ pub(crate) fn right(text: &str, columns: usize) -> String {
     format!("{}{text}", " ".repeat(columns.saturating_sub(width(text))))
 }
 
-/// Prose folded to a width; a word longer than a line is cut into pieces.
+/// Prose folded to a width; a word longer than a line is cut into pieces, a number stays with its unit.
 pub(crate) fn fold(text: &str, columns: usize) -> Vec<String> {
-    fold_at(clean(text).split(' '), columns)
+    let text = clean(text);
+    let mut pieces: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        match pieces.last_mut() {
+            Some(last) if stays_with(last, word) => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => pieces.push(word.to_string()),
+        }
+    }
+    fold_at(pieces.iter().map(String::as_str), columns)
+}
+
+/// Whether a line should not end between two words: in "n = 3" or "0.0204 mL".
+fn stays_with(before: &str, word: &str) -> bool {
+    const JOINTS: [&str; 6] = ["=", "\u{b1}", "<", "\u{2264}", "\u{2192}", "\u{b7}"];
+    const UNITS: [&str; 9] = ["%", "mL", "g", "mg", "mol/L", "K", "°C", "degC", "hPa"];
+    let last = before.rsplit(' ').next().unwrap_or_default();
+    let is_number = last.starts_with(|c: char| c.is_ascii_digit() || c == '\u{2212}');
+    let unit = word.trim_end_matches(['.', ',', ';', ':', ')']);
+    width(before) < 24
+        && (JOINTS.contains(&word)
+            || JOINTS.contains(&last)
+            || (is_number && UNITS.contains(&unit)))
 }
 
 /// Prose behind a heading: the first line starts with `head`, the others are indented by its width.
 pub(crate) fn hanging(head: &str, text: &str) -> Vec<String> {
-    let indent = width(head);
-    fold(text, WIDTH.saturating_sub(indent).max(20))
-        .iter()
-        .enumerate()
-        .map(|(i, line)| {
-            if i == 0 {
-                format!("{head}{line}")
-            } else {
-                format!("{}{line}", " ".repeat(indent))
-            }
-        })
-        .collect()
+    behind(head, |columns| fold(text, columns))
+}
+
+/// A formula behind a heading, folded under itself.
+pub(crate) fn hanging_formula(head: &str, formula: &str) -> Vec<String> {
+    behind(head, |columns| fold_formula(formula, columns))
+}
+
+/// Widest heading that leaves room beside it; a wider one gets a line of its own.
+const HEAD: usize = 64;
+/// Indent below a heading that stands alone.
+const BELOW: usize = 8;
+
+fn behind(head: &str, fold: impl Fn(usize) -> Vec<String>) -> Vec<String> {
+    let alone = width(head) > HEAD;
+    let indent = if alone { BELOW } else { width(head) };
+    let mut lines = Vec::new();
+    if alone {
+        lines.push(cut(head.trim_end(), WIDTH));
+    }
+    for line in fold(WIDTH - indent) {
+        if lines.is_empty() {
+            lines.push(format!("{head}{line}"));
+        } else {
+            lines.push(format!("{}{line}", " ".repeat(indent)));
+        }
+    }
+    lines
 }
 
 /// A formula folded before its operators, those outside the brackets first.
@@ -153,6 +193,12 @@ mod tests {
             ["(1 \u{2212} a / b)", "/ (1 \u{2212} a / c)"]
         );
         assert_eq!(fold_formula("abcdefgh", 5), ["abcde", "fgh"]);
+    }
+
+    #[test]
+    fn a_number_stays_with_its_unit_and_an_equation_together() {
+        assert_eq!(fold("scatter of 0.02 mL", 15), ["scatter of", "0.02 mL"]);
+        assert_eq!(fold("it shows (n = 3).", 12), ["it shows", "(n = 3)."]);
     }
 
     #[test]

@@ -248,10 +248,8 @@ fn rows(evaluation: &Evaluation) -> Vec<Row> {
             .iter()
             .map(|run| {
                 Cell::plain(match &run.status {
-                    RunStatus::Counts => "",
-                    RunStatus::Rough => "not averaged",
-                    RunStatus::Blank => "subtracted",
                     RunStatus::SetAside(_) => "set aside",
+                    RunStatus::Counts | RunStatus::Rough | RunStatus::Blank => "",
                 })
             })
             .collect(),
@@ -376,6 +374,18 @@ fn as_written(quantity: &WrittenQuantity, unit: Option<&str>) -> String {
 /// What is to be said about single runs, below the table.
 fn notes(evaluation: &Evaluation) -> Vec<String> {
     let mut notes = Vec::new();
+    let has = |status: RunStatus| evaluation.runs.iter().any(|run| run.status == status);
+    notes.extend(
+        match (has(RunStatus::Rough), has(RunStatus::Blank)) {
+            (true, true) => {
+                Some("  Rough runs are not averaged; the mean of the blanks is subtracted.")
+            }
+            (true, false) => Some("  Rough runs are not averaged."),
+            (false, true) => Some("  The mean of the blanks is subtracted."),
+            (false, false) => None,
+        }
+        .map(str::to_string),
+    );
     for run in &evaluation.runs {
         let spec = &evaluation.sheet.run[run.index];
         let name = called(run);

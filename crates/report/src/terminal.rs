@@ -166,7 +166,11 @@ fn whole_percent(p: f64) -> String {
 
 /// The findings by weight, each with its next step, and the verdict of the profile.
 fn findings(account: &Account<'_>, style: Style) -> Vec<String> {
-    findings_of(account.findings, account.profile, style)
+    let mut lines = findings_of(account.findings, account.profile, style);
+    if account.findings.is_empty() {
+        lines.extend(prose("Nothing was found that speaks against the result."));
+    }
+    lines
 }
 
 /// Findings of any determination, with the verdict of the profile.

@@ -3,12 +3,12 @@
 //! It is read off the formula of the result, so it cannot differ from what was computed.
 
 use crate::account::Account;
-use crate::lines::{WIDTH, clean, cut, fold, fold_formula, hanging, left, right, width};
+use crate::lines::{WIDTH, clean, cut, fold, hanging, hanging_formula, left, right, width};
 use crate::numbers::{
     by_uncertainty, decimals, degrees_of_freedom, in_working, percent, significant,
 };
 use crate::style::Style;
-use metrology::{Budget, Formula, Step};
+use metrology::{Budget, BudgetLine, Formula, Step};
 
 /// The worked solution of an account, within [`crate::WIDTH`] columns.
 pub fn working(account: &Account<'_>, style: Style) -> String {
@@ -140,29 +140,16 @@ fn written_step(number: usize, digits: usize, step: &Step, style: Style) -> Vec<
     let equals = format!("{}{} = ", " ".repeat(indent), step.symbol);
     let next = format!("{}= ", " ".repeat(width(&equals).saturating_sub(2)));
     let value = with_unit(&in_working(step.value.value), step.value.unit.symbol());
-    lines.extend(formula_lines(&equals, &step.in_symbols));
+    lines.extend(hanging_formula(&equals, &step.in_symbols));
     if step.in_numbers != step.in_symbols && step.in_numbers != value {
-        lines.extend(formula_lines(&next, &step.in_numbers));
+        lines.extend(hanging_formula(&next, &step.in_numbers));
     }
-    lines.extend(formula_lines(&next, &value));
+    lines.extend(hanging_formula(&next, &value));
     lines
 }
 
-/// A formula behind its equals sign, folded under itself.
-fn formula_lines(head: &str, formula: &str) -> Vec<String> {
-    let indent = width(head);
-    fold_formula(formula, WIDTH.saturating_sub(indent).max(20))
-        .into_iter()
-        .enumerate()
-        .map(|(i, line)| {
-            if i == 0 {
-                format!("{head}{line}")
-            } else {
-                format!("{}{line}", " ".repeat(indent))
-            }
-        })
-        .collect()
-}
+/// A share below this is left over from the rounding of an input that cancels.
+const ROUNDING: f64 = 1e-20;
 
 /// The budget line by line, and how it adds up.
 fn uncertainty(formula: &Formula, budget: &Budget, style: Style) -> Vec<String> {
@@ -174,7 +161,10 @@ fn uncertainty(formula: &Formula, budget: &Budget, style: Style) -> Vec<String> 
         "contribution",
         "share",
     ];
-    let mut order: Vec<&metrology::BudgetLine> = budget.lines.iter().collect();
+    let (cancels, mut order): (Vec<&BudgetLine>, Vec<&BudgetLine>) = budget
+        .lines
+        .iter()
+        .partition(|line| line.share.abs() < ROUNDING);
     order.sort_by(|a, b| b.share.total_cmp(&a.share));
     let rows: Vec<[String; 6]> = order
         .iter()
@@ -219,14 +209,29 @@ fn uncertainty(formula: &Formula, budget: &Budget, style: Style) -> Vec<String> 
     lines.extend(rows.iter().map(|r| line(r.each_ref().map(String::as_str))));
     lines.extend(
         fold(
-            "Sensitivity: change of the result, in mol/L, for one unit of the input. Contribution: sensitivity times u, \
-             in mol/L. Share: of the variance.",
+            &format!(
+                "Sensitivity: change of the result, in mol/L, for one unit of the input. Contribution: sensitivity \
+                 times u, in mol/L. Share: of the variance.{}",
+                without_effect(formula, &cancels)
+            ),
             WIDTH - 2,
         )
         .into_iter()
         .map(|text| style.quiet(format!("  {text}"))),
     );
     lines
+}
+
+fn without_effect(formula: &Formula, cancels: &[&BudgetLine]) -> String {
+    let symbols: Vec<&str> = cancels
+        .iter()
+        .map(|line| formula.inputs()[line.input].symbol.as_str())
+        .collect();
+    if symbols.is_empty() {
+        String::new()
+    } else {
+        format!(" Without effect, as they cancel: {}.", symbols.join(", "))
+    }
 }
 
 fn closing(account: &Account<'_>, style: Style) -> Vec<String> {

@@ -167,7 +167,7 @@ fn with_unit(number: String, unit: &str) -> (String, Binding) {
             Binding::Power
         }
     };
-    let number = number.replacen('-', "\u{2212}", 1);
+    let number = number.replace('-', "\u{2212}");
     if unit == "1" {
         let b = binding(&number);
         return (number, b);
@@ -207,7 +207,7 @@ pub(crate) fn short(value: f64) -> String {
         } else {
             mantissa
         };
-        format!("{mantissa}e{exponent}")
+        format!("{mantissa}×10^{exponent}")
     }
 }
 
