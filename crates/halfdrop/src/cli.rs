@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 /// From titration readings to a concentration with an honest uncertainty.
 #[derive(Debug, Parser)]
-#[command(name = "halfdrop", version, about, after_help = exit_code::HELP, max_term_width = 100)]
+#[command(name = "halfdrop", version, after_help = exit_code::HELP, max_term_width = 100)]
 pub(crate) struct Cli {
     #[command(subcommand)]
     pub(crate) command: Command,
