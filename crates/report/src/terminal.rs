@@ -266,10 +266,11 @@ fn verdict(simulated: &Simulated) -> String {
     } = simulated;
     let apart = validation.lower_difference.max(validation.upper_difference);
     let u = validation.first_order.expanded_uncertainty / validation.first_order.coverage_factor;
+    // Whole per cents, rounded up: more digits would only show the noise of the trials.
+    let of_expanded = 100.0 * apart / validation.first_order.expanded_uncertainty;
     let differ = format!(
-        "the ends differ by at most {} mol/L ({} of U)",
-        significant(apart, 2),
-        percent(apart / validation.first_order.expanded_uncertainty)
+        "the ends differ by less than {} % of U",
+        decimals(of_expanded.floor() + 1.0, 0)
     );
     let error = simulation
         .symmetric_error
