@@ -37,6 +37,8 @@ fn no_example_is_forgotten() {
     let mut files: Vec<String> = std::fs::read_dir(common::root().join("examples"))
         .unwrap()
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        // Assay sheets, which name a method, are tested with the methods.
+        .filter(|file| !example(file.trim_end_matches(".toml")).contains("\nmethod = "))
         .collect();
     files.sort();
     let mut known: Vec<String> = EXAMPLES.iter().map(|(n, _)| format!("{n}.toml")).collect();
