@@ -9,7 +9,6 @@ use crate::constant_set::{CarbonDioxide, Conditions};
 use crate::equilibrium_error::EquilibriumError;
 use crate::solution::Solution;
 use crate::species::charge;
-use crate::titration_curve::EquivalencePoint;
 use crate::water;
 
 const LN_10: f64 = std::f64::consts::LN_10;
@@ -30,7 +29,7 @@ const LN_10: f64 = std::f64::consts::LN_10;
 #[derive(Debug, Clone)]
 pub struct AcidBaseCurve {
     pub(crate) balance: ProtonBalance,
-    acids: Vec<Acid>,
+    pub(crate) acids: Vec<Acid>,
     conditions: Conditions,
     flask: Solution,
     titrant: Solution,
@@ -301,8 +300,12 @@ impl AcidBaseCurve {
     /// [`EquilibriumError::LevelNotReached`] if no volume gives that pH.
     pub fn volume_at_ph(&self, ph: f64) -> Result<f64, EquilibriumError> {
         let volume = self.balance.volume_at(-ph * LN_10)?;
-        if volume.is_finite() && volume >= -1e-12 * self.balance.flask_ml {
-            return Ok(volume.max(0.0));
+        if volume.is_finite() && volume >= 0.0 {
+            return Ok(volume);
+        }
+        // the pH of the flask itself, missed by rounding on a flat curve
+        if volume.is_finite() && (self.ph_at(0.0)? - ph).abs() < 1e-9 {
+            return Ok(0.0);
         }
         Err(EquilibriumError::LevelNotReached {
             quantity: "pH".into(),
@@ -432,115 +435,6 @@ impl AcidBaseCurve {
             joule += amount * weighted / sum;
         }
         joule
-    }
-
-    /// Equivalence points in the order in which they are met.
-    ///
-    /// Every gap between two constants of the mixture is a possible end: all groups below it have given their proton, all
-    /// above it have kept theirs. Its volume follows from the balance with those sharp counts.
-    ///
-    /// # Errors
-    /// As [`ph_at`](Self::ph_at).
-    pub fn equivalence_points(&self) -> Result<Vec<EquivalencePoint>, EquilibriumError> {
-        // (pK, acid, step) of every group that takes part
-        let mut groups: Vec<(f64, usize, usize)> = Vec::new();
-        for (index, system) in self.balance.systems.iter().enumerate() {
-            if system.flask + system.titrant > 0.0 {
-                for step in 1..system.ln_beta.len() {
-                    groups.push((
-                        (system.ln_beta[step - 1] - system.ln_beta[step]) / LN_10,
-                        index,
-                        step,
-                    ));
-                }
-            }
-        }
-        groups.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let base = self.adds_base();
-        let mut points: Vec<EquivalencePoint> = Vec::new();
-        for gap in 0..=groups.len() {
-            let below = if gap == 0 {
-                f64::NEG_INFINITY
-            } else {
-                groups[gap - 1].0
-            };
-            let above = groups.get(gap).map_or(f64::INFINITY, |group| group.0);
-            let (mut flask, mut titrant) =
-                (-self.balance.excess_flask, -self.balance.excess_titrant);
-            for (index, system) in self.balance.systems.iter().enumerate() {
-                let lost = groups[..gap]
-                    .iter()
-                    .filter(|group| group.1 == index)
-                    .count();
-                let mean = system.reference as f64 - lost as f64;
-                flask += system.flask * mean;
-                titrant += system.titrant * mean;
-            }
-            let volume = -self.balance.flask_ml * flask / titrant;
-            if !(volume.is_finite() && volume > 1e-9 * self.balance.flask_ml)
-                || titrant.abs() < 1e-300
-            {
-                continue;
-            }
-            if points
-                .iter()
-                .any(|point| (point.volume_ml - volume).abs() < 1e-9 * volume)
-            {
-                continue;
-            }
-            let ph = self.ph_at(volume)?;
-            // the group just titrated: below the gap when base is added, above it when acid is added
-            let titrated = if base {
-                gap.checked_sub(1)
-            } else {
-                (gap < groups.len()).then_some(gap)
-            };
-            let what = titrated.map_or_else(
-                || {
-                    if base {
-                        "strong acid".to_owned()
-                    } else {
-                        "strong base".to_owned()
-                    }
-                },
-                |group| {
-                    let (_, index, step) = groups[group];
-                    let acid = &self.acids[index];
-                    let (from, to) = (&acid.forms[step - 1].label, &acid.forms[step].label);
-                    if base {
-                        format!("{from} to {to}")
-                    } else {
-                        format!("{to} to {from}")
-                    }
-                },
-            );
-            let slope =
-                |v: f64| -> Result<f64, EquilibriumError> { Ok(self.point(v)?.slope_per_ml.abs()) };
-            let here = slope(volume)?;
-            let inside = ph > below && ph < above;
-            let visible = inside && here > slope(0.97 * volume)? && here > slope(1.03 * volume)?;
-            points.push(EquivalencePoint {
-                volume_ml: volume,
-                level: ph,
-                what,
-                visible,
-            });
-        }
-        points.sort_by(|a, b| a.volume_ml.total_cmp(&b.volume_ml));
-        Ok(points)
-    }
-
-    /// Whether the titrant raises the pH.
-    #[must_use]
-    pub fn adds_base(&self) -> bool {
-        let neutral = -0.5 * self.balance.ln_kw;
-        let conditional = self.balance.conditional(0.0);
-        let mut burette = self.balance.clone();
-        burette.excess_flask = burette.excess_titrant;
-        for system in &mut burette.systems {
-            system.flask = system.titrant;
-        }
-        burette.balance(&conditional, -neutral, 0.0).0 > 0.0
     }
 }
 

@@ -7,6 +7,7 @@ pub mod acids;
 pub mod balance;
 pub mod bulk;
 pub mod curve;
+mod equivalence;
 
 use crate::constant_set::Conditions;
 use crate::equilibrium_error::EquilibriumError;

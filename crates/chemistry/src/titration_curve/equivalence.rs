@@ -1,6 +1,6 @@
 //! Stoichiometric ends of a titration.
 
-use super::general::GeneralCurve;
+use super::general::{Exchange, GeneralCurve};
 use crate::equilibrium::problem::Supply;
 use crate::equilibrium_error::EquilibriumError;
 
@@ -14,8 +14,79 @@ pub struct EquivalencePoint {
     pub level: f64,
     /// What has just been titrated, in words.
     pub what: String,
-    /// Whether the curve is steepest there, so that an end can be seen at all.
+    /// Change of the level from 1 % of the titre before the end to 1 % after it.
+    pub step: f64,
+    /// Whether an end can be seen: the curve is steepest there and the step is at least 0.3 units of p or 18 mV (common
+    /// practice: below that neither an indicator nor an electrode gives a usable end).
     pub visible: bool,
+}
+
+/// A volume that may be an end.
+#[derive(Debug, Clone)]
+pub(crate) struct Candidate {
+    /// Titrant, mL; anything but a positive number is no end.
+    pub(crate) volume_ml: f64,
+    /// What has just been titrated.
+    pub(crate) what: String,
+    /// Whether it is the flask that has just been titrated, not a by-product of the titrant.
+    pub(crate) own: bool,
+}
+
+/// Smallest step of a visible end, in units of p.
+const SMALLEST_STEP: f64 = 0.3;
+
+/// Sorts candidates into equivalence points; `unit` is the level of one unit of p (1, or volt).
+///
+/// A candidate that only the titrant brings is no end, but the curve may be steepest there: then the end before it can be seen.
+pub(crate) fn settle(
+    mut candidates: Vec<Candidate>,
+    flask_ml: f64,
+    unit: f64,
+    level: impl Fn(f64) -> Result<f64, EquilibriumError>,
+) -> Result<Vec<EquivalencePoint>, EquilibriumError> {
+    candidates.retain(|candidate| {
+        candidate.volume_ml.is_finite() && candidate.volume_ml > 1e-9 * flask_ml
+    });
+    candidates.sort_by(|a, b| a.volume_ml.total_cmp(&b.volume_ml).then(b.own.cmp(&a.own)));
+    let mut points: Vec<EquivalencePoint> = Vec::new();
+    for Candidate {
+        volume_ml,
+        what,
+        own,
+    } in candidates
+    {
+        if points
+            .iter()
+            .any(|point| (point.volume_ml - volume_ml).abs() < 1e-9 * volume_ml)
+        {
+            continue;
+        }
+        let at = match level(volume_ml) {
+            Ok(at) => at,
+            Err(EquilibriumError::PotentialUndefined { .. }) => continue,
+            Err(error) => return Err(error),
+        };
+        let across = |middle: f64, part: f64| -> Result<f64, EquilibriumError> {
+            Ok((level(middle * (1.0 + part))? - level(middle * (1.0 - part))?).abs() / middle)
+        };
+        let step = level(1.01 * volume_ml)? - level(0.99 * volume_ml)?;
+        let here = across(volume_ml, 1e-3)?;
+        let steepest =
+            here > across(0.97 * volume_ml, 1e-3)? && here > across(1.03 * volume_ml, 1e-3)?;
+        let visible = steepest && step.abs() >= SMALLEST_STEP * unit;
+        if own {
+            points.push(EquivalencePoint {
+                volume_ml,
+                level: at,
+                what,
+                step,
+                visible,
+            });
+        } else if let Some(before) = points.last_mut() {
+            before.visible |= visible;
+        }
+    }
+    Ok(points)
 }
 
 /// Something that takes up the particle of the titration (ligand, silver ion, electron) when its activity passes a level.
@@ -98,7 +169,9 @@ fn groups(curve: &GeneralCurve) -> Vec<Group> {
             }
         };
         match found.iter_mut().find(|old| old.component == component) {
-            Some(old) if curve.solids_first == solid && first(&group, old) => *old = group,
+            Some(old) if (curve.exchange == Exchange::Solids) == solid && first(&group, old) => {
+                *old = group;
+            }
             Some(_) => {}
             None => found.push(group),
         }
@@ -112,9 +185,10 @@ fn groups(curve: &GeneralCurve) -> Vec<Group> {
 /// Between two neighbouring groups everything below has reacted and nothing above; the volume follows from the totals.
 pub(crate) fn points(curve: &GeneralCurve) -> Result<Vec<EquivalencePoint>, EquilibriumError> {
     let groups = groups(curve);
+    let problem = curve.system.problem();
     let (flask, titrant) = curve.system.totals_of(curve.particle);
     let flask_ml = curve.system.flask_ml();
-    let mut points: Vec<EquivalencePoint> = Vec::new();
+    let mut candidates = Vec::new();
     for gap in 0..=groups.len() {
         let (mut in_flask, mut in_titrant) = (flask, titrant);
         for (position, group) in groups.iter().enumerate() {
@@ -130,34 +204,31 @@ pub(crate) fn points(curve: &GeneralCurve) -> Result<Vec<EquivalencePoint>, Equi
                 in_titrant -= group.capacity * t;
             }
         }
-        let volume = -flask_ml * in_flask / in_titrant;
-        if !(volume.is_finite() && volume > 1e-9 * flask_ml)
-            || points
-                .iter()
-                .any(|p| (p.volume_ml - volume).abs() < 1e-9 * volume)
-        {
-            continue;
-        }
-        let level = match curve.level_at(volume) {
-            Ok(level) => level,
-            Err(EquilibriumError::PotentialUndefined { .. }) => continue,
-            Err(error) => return Err(error),
-        };
-        let slope = |v: f64| curve.point(v).map(|point| point.slope_per_ml.abs());
-        let here = slope(volume)?;
-        let visible = here > slope(0.97 * volume)? && here > slope(1.03 * volume)?;
-        let what = gap
-            .checked_sub(1)
-            .or(Some(0))
-            .and_then(|g| groups.get(g))
-            .map_or_else(String::new, |g| g.product.clone());
-        points.push(EquivalencePoint {
-            volume_ml: volume,
-            level,
+        // name the end after what the flask brought, on either side of the gap
+        let beside = [
+            gap.checked_sub(1).and_then(|g| groups.get(g)),
+            groups.get(gap),
+        ];
+        let of_flask = |group: &&Group| curve.system.totals_of(group.component).0 > 0.0;
+        let named = beside
+            .into_iter()
+            .flatten()
+            .find(of_flask)
+            .or(beside[0])
+            .or(beside[1]);
+        let what = named.map_or_else(String::new, |group| {
+            format!(
+                "{} and {}",
+                problem.components[group.component].label, group.product
+            )
+        });
+        candidates.push(Candidate {
+            volume_ml: -flask_ml * in_flask / in_titrant,
             what,
-            visible,
+            own: true,
         });
     }
-    points.sort_by(|a, b| a.volume_ml.total_cmp(&b.volume_ml));
-    Ok(points)
+    settle(candidates, flask_ml, curve.unit, |volume| {
+        curve.level_at(volume)
+    })
 }

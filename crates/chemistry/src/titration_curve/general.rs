@@ -10,6 +10,17 @@ use crate::solution::Solution;
 
 const LN_10: f64 = std::f64::consts::LN_10;
 
+/// What flask and titrant exchange.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Exchange {
+    /// A ligand that metals bind.
+    Complexes,
+    /// An ion that forms salts.
+    Solids,
+    /// Electrons.
+    Electrons,
+}
+
 /// A titration curve on the general solver.
 #[derive(Debug, Clone)]
 pub struct GeneralCurve {
@@ -18,13 +29,12 @@ pub struct GeneralCurve {
     watched: String,
     /// The component that titrant and flask exchange: ligand, precipitating ion, electron.
     pub(crate) particle: usize,
-    /// Whether solids take the particle up before dissolved complexes do.
-    pub(crate) solids_first: bool,
-    /// ln a(H+) assumed where levels are ordered and the pH is not held.
+    pub(crate) exchange: Exchange,
+    /// ln a(H+) at which levels are put in order.
     pub(crate) ln_h: f64,
     name: String,
     /// Level for one unit of -lg a: 1, or volt.
-    unit: f64,
+    pub(crate) unit: f64,
 }
 
 impl GeneralCurve {
@@ -37,6 +47,7 @@ impl GeneralCurve {
         flask_ml: f64,
         titrant: &Solution,
         quantity: &Quantity,
+        exchange: Exchange,
         conditions: &Conditions,
         setup: &Setup,
     ) -> Result<Self, EquilibriumError> {
@@ -57,45 +68,57 @@ impl GeneralCurve {
             };
             return Err(EquilibriumError::NothingToTitrate { what });
         };
-        // the particle: the electron; the watched ion if it makes solids; else the ligand that binds it in the titration
-        let makes_solids = problem
-            .phases
-            .iter()
-            .any(|phase| phase.terms.iter().any(|(j, _)| *j == watched));
-        let solids_first = makes_solids && !matches!(quantity, Quantity::Potential);
-        let bound_by_titrant = |j: usize| {
-            let (in_flask, in_titrant) = system.totals_of(j);
-            problem.components[j].label != "H+" && in_flask + in_titrant != 0.0 && j != watched
+        // the particle: the electron, the watched ion of the salts, or the ligand that binds the watched metal
+        // the acidity in which levels are compared: that of the flask after as much titrant
+        let neutral = -7.0 * LN_10;
+        let ln_h = match (setup.fixed_ph, problem.component("H+")) {
+            (Some(ph), _) => -LN_10 * ph,
+            (None, Some(h)) => system
+                .at(flask_ml, None)
+                .map_or(neutral, |state| state.ln_activity[h]),
+            (None, None) => neutral,
         };
-        let ligand = problem
+        // strongest partner at this pH among what was put in, the titrant's own ligand before all others
+        let mut strongest: Option<(bool, f64, usize)> = None;
+        for species in problem
             .species
             .iter()
             .filter(|s| s.terms.iter().any(|(j, _)| *j == watched))
-            .flat_map(|s| s.terms.iter().map(move |(j, n)| (*j, *n, s.ln_k)))
-            .filter(|(j, n, _)| *n > 0.0 && bound_by_titrant(*j))
-            .max_by(|a, b| a.2.total_cmp(&b.2))
-            .map(|(j, ..)| j);
-        let particle = match (quantity, ligand) {
-            (Quantity::Potential | Quantity::Ph, _) => watched,
-            (Quantity::P(_), Some(ligand))
-                if !solids_first || system.totals_of(watched).1 == 0.0 =>
-            {
-                ligand
+        {
+            let protons = species
+                .terms
+                .iter()
+                .find(|(j, _)| problem.components[*j].label == "H+")
+                .map_or(0.0, |(_, n)| *n);
+            let strength = species.ln_k + protons * ln_h;
+            for &(j, n) in &species.terms {
+                let (in_flask, in_titrant) = system.totals_of(j);
+                let other = j != watched
+                    && n > 0.0
+                    && !matches!(problem.components[j].label.as_str(), "H+" | "e-");
+                let candidate = (in_titrant > 0.0, strength, j);
+                if other
+                    && in_flask + in_titrant > 0.0
+                    && strongest.is_none_or(|s| (candidate.0, candidate.1) > (s.0, s.1))
+                {
+                    strongest = Some(candidate);
+                }
             }
-            (Quantity::P(_), _) => watched,
+        }
+        let particle = match (exchange, strongest) {
+            (Exchange::Complexes, Some((_, _, ligand))) => ligand,
+            _ => watched,
         };
         let unit = match quantity {
             Quantity::Ph | Quantity::P(_) => 1.0,
             Quantity::Potential => nernst_slope_v(conditions.temperature_c),
         };
-        let ln_h = -LN_10 * setup.fixed_ph.unwrap_or(7.0);
-        let solids_first = solids_first && particle == watched;
         let watched = label.to_owned();
         Ok(Self {
             system,
             watched,
             particle,
-            solids_first,
+            exchange,
             ln_h,
             name: quantity.name(),
             unit,

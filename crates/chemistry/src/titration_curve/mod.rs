@@ -3,7 +3,7 @@
 //! Acid-base curves use the proton balance ([`crate::acid_base`]); complexometric, precipitation and redox curves the general
 //! solver ([`crate::equilibrium`]).
 
-mod equivalence;
+pub(crate) mod equivalence;
 pub mod general;
 
 use crate::acid_base::curve::AcidBaseCurve;
@@ -12,7 +12,7 @@ use crate::equilibrium::system::Setup;
 use crate::equilibrium_error::EquilibriumError;
 use crate::solution::Solution;
 pub use equivalence::EquivalencePoint;
-use general::GeneralCurve;
+use general::{Exchange, GeneralCurve};
 
 /// The quantity a curve shows against the volume.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -123,11 +123,12 @@ impl TitrationCurve {
         conditions: &Conditions,
         setup: &Setup,
     ) -> Result<Self, EquilibriumError> {
+        let quantity = Quantity::P(metal.to_owned());
         Self::general(
             flask,
             flask_ml,
             titrant,
-            Quantity::P(metal.to_owned()),
+            (quantity, Exchange::Complexes),
             conditions,
             setup,
         )
@@ -145,11 +146,12 @@ impl TitrationCurve {
         conditions: &Conditions,
         setup: &Setup,
     ) -> Result<Self, EquilibriumError> {
+        let quantity = Quantity::P(ion.to_owned());
         Self::general(
             flask,
             flask_ml,
             titrant,
-            Quantity::P(ion.to_owned()),
+            (quantity, Exchange::Solids),
             conditions,
             setup,
         )
@@ -167,11 +169,12 @@ impl TitrationCurve {
         conditions: &Conditions,
         setup: &Setup,
     ) -> Result<Self, EquilibriumError> {
+        let exchange = Exchange::Electrons;
         Self::general(
             flask,
             flask_ml,
             titrant,
-            Quantity::Potential,
+            (Quantity::Potential, exchange),
             conditions,
             setup,
         )
@@ -181,11 +184,13 @@ impl TitrationCurve {
         flask: &Solution,
         flask_ml: f64,
         titrant: &Solution,
-        quantity: Quantity,
+        (quantity, exchange): (Quantity, Exchange),
         conditions: &Conditions,
         setup: &Setup,
     ) -> Result<Self, EquilibriumError> {
-        let curve = GeneralCurve::new(flask, flask_ml, titrant, &quantity, conditions, setup)?;
+        let curve = GeneralCurve::new(
+            flask, flask_ml, titrant, &quantity, exchange, conditions, setup,
+        )?;
         Ok(Self {
             kind: Kind::General(Box::new(curve)),
             quantity,
