@@ -8,6 +8,7 @@ pub mod finding;
 pub mod findings;
 pub mod layout;
 pub mod method;
+pub mod plan;
 pub mod quantity;
 pub mod rule_profile;
 pub mod sheet;

@@ -2,8 +2,8 @@
 
 use super::outcome::BuretteFacts;
 use crate::sheet::{
-    Apparatus, BalanceSpec, Conditions, Fill as FillSpec, Mass, OwnBalance, OwnPiece, PieceSpec,
-    RunSpec, SheetError, Volume, Written,
+    Apparatus, BalanceSpec, Conditions, Dilution as DilutionSpec, Fill as FillSpec, Mass,
+    OwnBalance, OwnPiece, PieceSpec, RunSpec, SheetError, Volume, Written,
 };
 use metrology::{Expr, Origin};
 use volumetry::air::Air;
@@ -292,6 +292,24 @@ impl Bench {
             .map_err(|e| at("apparatus.pipette", &e))
     }
 
+    /// Volumes that one step of a dilution takes and makes up to, at 20 degC.
+    pub(super) fn dilution(
+        &self,
+        step: &DilutionSpec,
+        number: usize,
+    ) -> Result<(Expr, Expr), SheetError> {
+        let occasion = self.once(&format!("dilution {number}"), &format!("dil{number}"));
+        let held = |spec: &PieceSpec, entry: &str, kinds: &[Kind]| {
+            let path = format!("sought.diluted[{number}].{entry}");
+            let piece = piece(spec, &path, &self.determination, kinds)?;
+            self.held(&piece, &occasion, &path)
+        };
+        Ok((
+            held(&step.take, "take", &[Kind::Pipette, Kind::PistonPipette])?,
+            held(&step.to, "to", &[Kind::Flask])?,
+        ))
+    }
+
     /// Volume of the flask in which a standard was made up, at 20 degC.
     pub(crate) fn made_up(&self, spec: &PieceSpec) -> Result<Expr, SheetError> {
         let path = "known.dissolved.flask";
@@ -388,7 +406,8 @@ pub(crate) fn at(path: &str, error: &VolumetryError) -> SheetError {
     SheetError::entry(path, error.to_string())
 }
 
-fn piece(
+/// The piece that a sheet names.
+pub(crate) fn piece(
     spec: &PieceSpec,
     path: &str,
     determination: &str,

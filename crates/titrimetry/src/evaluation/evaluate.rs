@@ -7,6 +7,7 @@ use super::scatter::{
     ASSUMED_DEGREES_OF_FREEDOM, ASSUMED_END_POINT_SCATTER, Earlier, Scatter, ScatterRule,
 };
 use super::stoichiometry::Stoichiometry;
+use super::{dilution, end_point};
 use crate::layout::Layout;
 use crate::sheet::{CoverageSpec, Repeatability, RunKind, RunSpec, Sheet, SheetError};
 use metrology::replicates::Replicates;
@@ -35,6 +36,8 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         .map(|index| bench.titrant_volume(index))
         .collect::<Result<_, _>>()?;
     let blank = blank(sheet, &volumes);
+    let late = end_point::late(sheet, &bench.determination)?;
+    let undiluted = dilution::factor(sheet, &bench)?;
     let mut runs = Vec::with_capacity(sheet.run.len());
     let mut expressions = Vec::with_capacity(sheet.run.len());
     for (index, volume) in volumes.iter().enumerate() {
@@ -42,14 +45,10 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
             None
         } else {
             let amount = known.amount(sheet, index, &mut bench)?;
-            Some(concentration(
-                sheet,
-                index,
-                volume,
-                blank.as_ref(),
-                amount,
-                &stoichiometry,
-            ))
+            let reacted = end_point::before_the_end(volume, late.as_ref());
+            let net = net(sheet, index, &reacted, blank.as_ref());
+            let c = concentration(net, amount, &stoichiometry);
+            Some(dilution::undiluted(sheet, index, c, undiluted.as_ref()))
         };
         runs.push(run(sheet, index, &bench, volume, expression.as_ref())?);
         expressions.push(expression);
@@ -57,7 +56,8 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
     let blank = blank
         .map(|b| built(&sheet.title, &b).map(|f| f.result().value))
         .transpose()?;
-    expect_titres(&mut runs, layout, blank);
+    let not_of_the_reaction = blank.unwrap_or(0.0) + end_point::millilitres(sheet);
+    expect_titres(&mut runs, layout, not_of_the_reaction);
 
     let counting: Vec<Expr> = runs
         .iter()
@@ -226,17 +226,10 @@ fn blank(sheet: &Sheet, volumes: &[Expr]) -> Option<Expr> {
     })
 }
 
-/// The concentration from one run.
-fn concentration(
-    sheet: &Sheet,
-    index: usize,
-    volume: &Expr,
-    blank: Option<&Expr>,
-    known: KnownAmount,
-    stoichiometry: &Stoichiometry,
-) -> Expr {
+/// The titrant that the reaction used.
+fn net(sheet: &Sheet, index: usize, volume: &Expr, blank: Option<&Expr>) -> Expr {
     let name = sheet.run_name(index);
-    let net = match blank {
+    match blank {
         Some(blank) => (volume.clone() - blank.clone())
             .named(
                 format!("V_net,{name}"),
@@ -244,20 +237,19 @@ fn concentration(
             )
             .in_unit("mL".parse().unwrap_or_default()),
         None => volume.clone(),
-    };
+    }
+}
+
+/// The concentration of what was titrated, from one run.
+fn concentration(net: Expr, known: KnownAmount, stoichiometry: &Stoichiometry) -> Expr {
     let ratio = stoichiometry.ratio_expr();
-    let c = match known {
+    match known {
         KnownAmount::InFlask(amount) => times(ratio, amount) / net,
         KnownAmount::InBurette {
             concentration,
             sought_volume,
         } => times(ratio, concentration) * net / sought_volume,
-    };
-    c.named(
-        format!("c_{name}"),
-        format!("concentration from run {name}"),
-    )
-    .in_unit(mole_per_litre())
+    }
 }
 
 /// A ratio of one is not written.
@@ -318,7 +310,7 @@ fn run(
 }
 
 /// The titre that each run would have had at the middle concentration.
-fn expect_titres(runs: &mut [Run], layout: Layout, blank: Option<f64>) {
+fn expect_titres(runs: &mut [Run], layout: Layout, not_of_the_reaction: f64) {
     let mut counting: Vec<f64> = runs
         .iter()
         .filter(|r| r.counts())
@@ -330,7 +322,6 @@ fn expect_titres(runs: &mut [Run], layout: Layout, blank: Option<f64>) {
     };
     let lower = counting[(counting.len() - 1) / 2];
     let middle = f64::midpoint(lower, upper);
-    let blank = blank.unwrap_or(0.0);
     for run in runs {
         let Some(c) = run.concentration else { continue };
         let ratio = match layout {
@@ -338,7 +329,7 @@ fn expect_titres(runs: &mut [Run], layout: Layout, blank: Option<f64>) {
             Layout::SoughtInFlask => middle / c,
         };
         // The corrections of a run are the same at both volumes.
-        run.expected_titre = Some(run.titre + (run.volume - blank) * (ratio - 1.0));
+        run.expected_titre = Some(run.titre + (run.volume - not_of_the_reaction) * (ratio - 1.0));
     }
 }
 

@@ -1,12 +1,14 @@
 //! From a sheet to a concentration with its uncertainty.
 
 pub(crate) mod apparatus;
+mod dilution;
+mod end_point;
 mod evaluate;
 mod known;
 mod outcome;
 mod scatter;
 pub(crate) mod stated;
-mod stoichiometry;
+pub(crate) mod stoichiometry;
 
 pub use evaluate::evaluate;
 pub(crate) use evaluate::{built, coverage_of, earlier_scatter, named_runs, status_of};

@@ -7,16 +7,16 @@ use chemistry::substances::{Catalogue, Substance};
 use metrology::Expr;
 
 /// The reaction and the exact ratio of amounts.
-pub(super) struct Stoichiometry {
+pub(crate) struct Stoichiometry {
     /// The reaction, balanced, as text.
-    pub(super) reaction: String,
+    pub(crate) reaction: String,
     /// n(sought)/n(known).
-    pub(super) ratio: Ratio,
+    pub(crate) ratio: Ratio,
 }
 
 impl Stoichiometry {
     /// From the sheet's own reaction, or from the catalogue's.
-    pub(super) fn of(sheet: &Sheet) -> Result<Self, SheetError> {
+    pub(crate) fn of(sheet: &Sheet) -> Result<Self, SheetError> {
         let sought = species(&sheet.sought.substance, "sought.substance")?;
         let known = species(&sheet.known.substance, "known.substance")?;
         match &sheet.reaction {
@@ -88,16 +88,16 @@ impl Stoichiometry {
 }
 
 /// A substance of a sheet: of the catalogue, or a bare formula.
-pub(super) struct Species {
-    name: String,
+pub(crate) struct Species {
+    pub(crate) name: String,
     /// The catalogue's record.
-    pub(super) record: Option<&'static Substance>,
+    pub(crate) record: Option<&'static Substance>,
     /// The formula weighed first, then forms that a reaction may name.
-    pub(super) formulas: Vec<Formula>,
+    pub(crate) formulas: Vec<Formula>,
 }
 
 /// Looks a substance up by name or formula.
-pub(super) fn species(text: &str, path: &str) -> Result<Species, SheetError> {
+pub(crate) fn species(text: &str, path: &str) -> Result<Species, SheetError> {
     let error = match Catalogue::embedded().find(text) {
         Ok(record) => {
             let mut formulas = vec![record.formula.clone()];

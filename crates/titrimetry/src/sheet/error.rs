@@ -61,7 +61,7 @@ impl SheetError {
         }
     }
 
-    pub(super) fn syntax(text: &str, error: &toml::de::Error) -> Self {
+    pub(crate) fn syntax(text: &str, error: &toml::de::Error) -> Self {
         let at = error.span().map_or(0, |span| span.start.min(text.len()));
         let before = text.get(..at).unwrap_or_default();
         let line = before.matches('\n').count() + 1;

@@ -15,7 +15,7 @@ pub use apparatus::{
 };
 pub use error::SheetError;
 pub use run::{CorrectionSpec, Fill, ReadingName, RunKind, RunSpec};
-pub use standard::{Dissolved, Known, Place, Shape, Sought, Stated};
+pub use standard::{Dilution, Dissolved, EndPointSpec, Known, Place, Shape, Sought, Stated};
 pub use written::{
     Anything, Concentration, Density, Expansion, Flow, Fraction, Kind, Mass, Pressure, Temperature,
     Time, Volume, Written,
@@ -54,6 +54,9 @@ pub struct Sheet {
     /// How the end was seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub indicator: Option<String>,
+    /// Where the seen end lies, against the equivalence point.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub end_point: Option<EndPointSpec>,
     /// Repeatability known from earlier work.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub repeatability: Option<Repeatability>,

@@ -1,6 +1,6 @@
 //! What is sought and what is known.
 
-use super::{Concentration, Density, Fraction, Mass, PieceSpec, Written};
+use super::{Concentration, Density, Fraction, Mass, PieceSpec, Volume, Written};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +18,28 @@ pub struct Sought {
     /// Identity of the bottle.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bottle: Option<String>,
+    /// Dilutions made before the titration, in their order; the result is that of the undiluted solution.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub diluted: Vec<Dilution>,
+}
+
+/// One step of a dilution: what was taken, and the mark it was made up to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Dilution {
+    /// The pipette that took the stronger solution.
+    pub take: PieceSpec,
+    /// The flask in which it was made up.
+    pub to: PieceSpec,
+}
+
+/// Where the seen end lies, against the equivalence point.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EndPointSpec {
+    /// Titrant between the equivalence point and the end that is seen, positive if the end comes late; subtracted from
+    /// every titre.
+    pub late: Stated<Volume>,
 }
 
 /// Where a solution is during the titration.

@@ -1,0 +1,75 @@
+//! Planning: from incomplete wishes to a plan, with every assumption said.
+//!
+//! A plan is a synthetic bench sheet evaluated by the very same [`crate::evaluation::evaluate`]: nothing about the
+//! result or its uncertainty is computed by another way. Looking backwards from a wanted uncertainty is a search over
+//! such sheets.
+
+pub mod candidate;
+pub mod case;
+pub mod cost;
+mod error;
+pub mod forward;
+pub mod rules;
+pub mod search;
+pub mod shelf;
+pub mod wishes;
+
+pub use case::Case;
+pub use error::PlanError;
+pub use search::Choice;
+pub use wishes::Wishes;
+
+use crate::rule_profile::RuleProfile;
+use cost::DayAmounts;
+use rules::{Contradiction, Verdict};
+
+/// A plan.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The wishes with every gap filled.
+    pub case: Case,
+    /// The ways of working, best first; the first is the plan.
+    pub choices: Vec<Choice>,
+    /// How many ways were looked at.
+    pub looked_at: usize,
+    /// The 95 % range of the titre of one run, mL.
+    pub titre_range_ml: (f64, f64),
+    /// The profile that judges it.
+    pub profile: RuleProfile,
+    /// Its rules held against the plan.
+    pub verdicts: Vec<Verdict>,
+    /// Demands that cannot both be kept.
+    pub contradictions: Vec<Contradiction>,
+    /// Amounts of the day.
+    pub day: DayAmounts,
+}
+
+impl Plan {
+    /// Makes a plan.
+    ///
+    /// `profile` is the one the wishes' rules name ([`RuleProfile::of`]).
+    ///
+    /// # Errors
+    /// [`PlanError::Entry`] for wishes that cannot be used; [`PlanError::NothingFits`] if no way works.
+    pub fn of(wishes: &Wishes, profile: &RuleProfile) -> Result<Self, PlanError> {
+        let case = Case::of(wishes)?;
+        let (choices, looked_at) = search::search(&case, profile)?;
+        let expected = &choices[0].expected;
+        let titre_range_ml = expected.titre_range_ml(&case);
+        Ok(Self {
+            titre_range_ml,
+            verdicts: rules::verdicts(&case, expected, profile),
+            contradictions: rules::contradictions(&case, expected, profile),
+            day: cost::day(&case, &expected.candidate, titre_range_ml.1),
+            profile: profile.clone(),
+            choices,
+            looked_at,
+            case,
+        })
+    }
+
+    /// The way of working that is planned.
+    pub fn chosen(&self) -> &Choice {
+        &self.choices[0]
+    }
+}

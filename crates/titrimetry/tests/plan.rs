@@ -1,0 +1,236 @@
+//! Plans against published procedures and figures.
+
+use titrimetry::plan::candidate::Dose;
+use titrimetry::plan::rules::Outcome;
+use titrimetry::plan::{Plan, PlanError, Wishes};
+use titrimetry::{Layout, RuleProfile};
+
+fn plan(text: &str) -> Plan {
+    try_plan(text).unwrap_or_else(|error| panic!("{}", error.located(text)))
+}
+
+fn try_plan(text: &str) -> Result<Plan, PlanError> {
+    let wishes = Wishes::read(text)?;
+    let profile = RuleProfile::of(&wishes.rules, None)?;
+    Plan::of(&wishes, &profile)
+}
+
+const BASE: &str = r#"
+[titrant]
+substance = "sodium hydroxide"
+strength = "0.1 mol/L"
+[standard]
+substance = "potassium hydrogen phthalate"
+[shelf]
+burettes = ["burette 50 mL A"]
+[rules]
+profile = "pharmacopoeia"
+"#;
+
+/// British Pharmacopoeia, Appendix I B: 0.150 g of potassium hydrogen phthalate for 0.1 M sodium hydroxide. By hand:
+/// 0.150 g x 1.00058 (buoyancy) / (204.222 g/mol x 0.1 mol/L) = 7.35 mL, 14.7 % of 50 mL.
+#[test]
+fn the_pharmacopoeias_contradict_each_other_on_phthalate() {
+    let plan = plan(&format!(
+        "{BASE}[run]\nmass = \"0.150 g\"\nprocedure = \"BP, Appendix I B\"\n"
+    ));
+    assert!((plan.chosen().expected.titre_ml - 7.35).abs() < 0.005);
+    let broken: Vec<_> = plan
+        .verdicts
+        .iter()
+        .filter(|v| v.outcome == Outcome::Breaks)
+        .collect();
+    // Half a drop on 7.35 mL is 0.34 %, so the scatter allowed is out of reach too.
+    let names: Vec<_> = broken.iter().map(|v| v.rule).collect();
+    assert_eq!(names, ["titre_least_percent", "rsd_percent"]);
+    let contradiction = &plan.contradictions[0];
+    assert!(
+        contradiction
+            .text
+            .contains("7.35 mL, 15 % of the 50 mL burette"),
+        "{contradiction:?}"
+    );
+    // 30 % of 50 mL: 15 mL, which is 0.306 g.
+    assert!(
+        contradiction.way_out.contains("0.31 to 1.02 g"),
+        "{contradiction:?}"
+    );
+    assert!(contradiction.way_out.contains("10 mL"), "{contradiction:?}");
+}
+
+/// USP: about 0.5 g of phthalate for 0.1 N sodium hydroxide, "24.5 mL"; 204.2223 g/mol (CIAAW 2021 abridged).
+#[test]
+fn half_a_gram_of_phthalate_is_a_titre_of_24_and_a_half_millilitres() {
+    let plan = plan(&format!("{BASE}[run]\nmass = \"0.5 g\"\n"));
+    let expected = &plan.chosen().expected;
+    assert!(
+        (expected.titre_ml - 24.497).abs() < 0.005,
+        "{}",
+        expected.titre_ml
+    );
+    // One drop of 0.05 mL is 0.2 % of 25 mL.
+    assert!((expected.drop_share() - 0.00204).abs() < 0.00001);
+    // The result of the synthetic sheet is what is expected.
+    assert!((expected.evaluation.concentration() - 0.1).abs() < 1e-6);
+    assert!(
+        plan.verdicts.iter().all(|v| v.outcome != Outcome::Breaks),
+        "{:?}",
+        plan.verdicts
+    );
+}
+
+/// A rectangular +-5 % on the strength alone leaves 95 % of the titres between V/1.0475 and V/0.9525.
+#[test]
+fn the_range_of_the_titre_is_that_of_a_rectangle() {
+    let plan = plan(&BASE.replace("[standard]", "within = \"5 %\"\n[standard]").replace(
+        "burettes = [\"burette 50 mL A\"]",
+        "burettes = [\"burette 50 mL A\"]\npipettes = [\"pipette 25 mL A\"]\nflasks = [\"flask 250 mL A\"]",
+    ));
+    let chosen = &plan.chosen().expected;
+    if let Dose::MadeUp { .. } = chosen.candidate.dose {
+        let (low, high) = plan.titre_range_ml;
+        assert!(
+            (low / (chosen.titre_ml / 1.0475) - 1.0).abs() < 2e-3,
+            "{low}"
+        );
+        assert!(
+            (high / (chosen.titre_ml / 0.9525) - 1.0).abs() < 2e-3,
+            "{high}"
+        );
+    } else {
+        let (lowest, highest) = chosen.mass_window_g.unwrap();
+        assert!(plan.titre_range_ml.0 > chosen.titre_limits_ml.0);
+        assert!(plan.titre_range_ml.1 < chosen.titre_limits_ml.1 && lowest < highest);
+    }
+}
+
+/// 250 mg/L as CaCO3 in 50 mL against 0.01003 mol/L EDTA: 250/100.086 x 50/10.03 = 12.45 mL, below the 15 mL that
+/// Standard Methods 2340 B allows. At 30 % of a 50 mL burette the pharmacopoeias ask for 15 mL or more.
+#[test]
+fn hardness_keeps_below_fifteen_millilitres() {
+    let text = r#"
+[titrant]
+substance = "EDTA"
+concentration = { value = "0.01003 mol/L", U = "0.00004 mol/L", k = 2 }
+[sample]
+substance = "calcium carbonate"
+expected = "250 mg/L"
+[shelf]
+burettes = ["burette 50 mL A"]
+pipettes = ["pipette 50 mL A"]
+flasks = []
+[rules]
+profile = "pharmacopoeia"
+"#;
+    let plan = plan(text);
+    let expected = &plan.chosen().expected;
+    assert!(
+        (expected.titre_ml - 12.452).abs() < 0.01,
+        "{}",
+        expected.titre_ml
+    );
+    assert_eq!(expected.evaluation.layout, Layout::SoughtInFlask);
+    // The sign of a late end follows from the layout: a sample reads high by 0.05/12.45.
+    let effect = expected.evaluation.effect_of_titre(0.05);
+    assert!((effect - 0.05 / 12.452).abs() < 2e-5, "{effect}");
+    assert!(
+        plan.contradictions
+            .iter()
+            .any(|c| c.text.contains("at most 15 mL") && c.text.contains("15.0 mL")),
+        "{:?}",
+        plan.contradictions
+    );
+}
+
+/// Vinegar of 5 g in 100 mL is 0.8326 mol/L (60.052 g/mol); 10.00 mL to 100.0 mL, 25.00 mL of that (or the other way round) against
+/// 0.1 mol/L: 20.81 mL.
+#[test]
+fn vinegar_is_diluted_and_the_result_is_that_of_the_bottle() {
+    let text = r#"
+[titrant]
+substance = "NaOH"
+concentration = { value = "0.1000 mol/L", U = "0.0002 mol/L", k = 2 }
+[sample]
+substance = "acetic acid"
+expected = "5 % m/V"
+[shelf]
+burettes = ["burette 50 mL A"]
+pipettes = ["pipette 10 mL A", "pipette 25 mL A"]
+flasks = ["flask 100 mL A"]
+[wanted]
+uncertainty = "0.45 %"
+"#;
+    let plan = plan(text);
+    let expected = &plan.chosen().expected;
+    assert!(
+        matches!(&expected.candidate.dose, Dose::Pipetted { diluted, .. } if diluted.len() == 1)
+    );
+    assert!(
+        (expected.titre_ml - 20.815).abs() < 0.01,
+        "{}",
+        expected.titre_ml
+    );
+    assert!((expected.evaluation.concentration() / (50.0 / 60.052) - 1.0).abs() < 1e-4);
+    let steps = expected.evaluation.formula.steps();
+    assert!(
+        steps.iter().any(|step| step.symbol == "F"),
+        "the dilution is part of the working"
+    );
+}
+
+#[test]
+fn a_wish_out_of_reach_is_said_and_the_best_is_shown() {
+    let text = BASE.replace("mL A", "mL B") + "[wanted]\nuncertainty = \"0.05 %\"\n";
+    let plan = plan(&text);
+    assert!(
+        plan.chosen().misses[0].starts_with("U 0."),
+        "{:?}",
+        plan.chosen().misses
+    );
+}
+
+#[test]
+fn an_hour_at_hand_bounds_the_time() {
+    let text =
+        format!("{BASE}[wanted]\ntime = \"35 min\"\n").replace("profile = \"pharmacopoeia\"", "");
+    let plan = plan(&text);
+    assert!(
+        plan.chosen().cost.minutes <= 35.0,
+        "{:?}",
+        plan.chosen().cost
+    );
+}
+
+#[test]
+fn what_cannot_be_planned_is_explained() {
+    for (text, expected) in [
+        (
+            "[titrant]\nsubstance = \"NaOH\"\n[sample]\nsubstance = \"acetic acid\"\nexpected = \"5 %\"\n",
+            "no content of a solution",
+        ),
+        ("[titrant]\nsubstance = \"unobtainium\"\n", "unobtainium"),
+        (
+            "[titrant]\nsubstance = \"NaOH\"\n[standard]\nsubstance = \"NaCl\"\n",
+            "no reaction",
+        ),
+        (
+            "[titrant]\nsubstance = \"NaOH\"\nstrength = \"0.1 mol/L\"\n[run]\nmass = \"20 g\"\n",
+            "in one filling",
+        ),
+        (
+            "[titrant]\nsubstance = \"NaOH\"\nwithin = \"200 %\"\n",
+            "line 3",
+        ),
+        (
+            "[titrant]\nsubstance = \"NaOH\"\n[shelf]\nburettes = [\"burette 25 mL A\"]\n",
+            "graduated",
+        ),
+        (
+            "[titrant]\nsubstance = \"NaOH\"\n[shelf]\nburettes = [\"pipette 25 mL A\"]\n",
+            "a burette was expected",
+        ),
+    ] {
+        let error = try_plan(text).expect_err(text).located(text).to_string();
+        assert!(error.contains(expected), "{text}: {error}");
+    }
+}
