@@ -158,3 +158,62 @@ fn blanks_are_subtracted_with_their_uncertainty() {
     assert!((blank.concentration() / expected - 1.0).abs() < 5e-6);
     assert!((blank.blank.unwrap() - 0.06).abs() < 1e-6);
 }
+
+#[test]
+fn an_end_that_is_seen_late_is_subtracted_with_its_uncertainty() {
+    let late = format!(
+        "{BASE}[end_point]\nlate = {{ value = \"0.06 mL\", u = \"0.02 mL\", certificate = \"prediction\" }}\n"
+    );
+    let plain = evaluate(&sheet(BASE), None).unwrap();
+    let late = evaluate(&sheet(&late), None).unwrap();
+    // Mean titre 24.66 mL: 0.06 mL less raises the concentration of the titrant.
+    let expected = plain.concentration() * (24.66 / 24.60);
+    assert!((late.concentration() / expected - 1.0).abs() < 5e-6);
+    let inputs = late.formula.inputs();
+    let line = late
+        .budget
+        .lines
+        .iter()
+        .find(|l| inputs[l.input].group == "place of the end point")
+        .unwrap();
+    let relative = line.contribution.abs() / late.concentration();
+    assert!((relative - 0.02 / 24.60).abs() < 2e-6, "{relative}");
+}
+
+#[test]
+fn the_result_of_a_diluted_solution_is_that_of_the_undiluted_one() {
+    let text = r#"
+title = "Vinegar"
+[sought]
+substance = "acetic acid"
+place = "flask"
+diluted = [{ take = "pipette 25 mL A", to = "flask 250 mL A" }]
+[known]
+substance = "NaOH"
+concentration = { value = "0.1000 mol/L", exact = true }
+[apparatus]
+burette = "burette 50 mL A"
+pipette = "pipette 25 mL A"
+[conditions]
+temperature = "20 degC"
+[[run]]
+initial = "0.00 mL"
+final = "20.80 mL"
+"#;
+    let diluted = evaluate(&sheet(text), None).unwrap();
+    assert!((diluted.concentration() / 0.832 - 1.0).abs() < 1e-6);
+    // One pipette served twice, so it is one input whose error counts twice: 2 x tolerance/sqrt(6)/25.
+    let inputs = diluted.formula.inputs();
+    let pipette: Vec<_> = diluted
+        .budget
+        .lines
+        .iter()
+        .filter(|l| inputs[l.input].group == "pipette tolerance")
+        .collect();
+    assert_eq!(pipette.len(), 1);
+    let relative = pipette[0].contribution.abs() / diluted.concentration();
+    assert!(
+        (relative - 2.0 * 0.03 / 6f64.sqrt() / 25.0).abs() < 1e-6,
+        "{relative}"
+    );
+}
