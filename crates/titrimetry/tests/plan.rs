@@ -1,6 +1,7 @@
 //! Plans against published procedures and figures.
 
 use titrimetry::plan::candidate::Dose;
+use titrimetry::plan::prepare::Way;
 use titrimetry::plan::rules::Outcome;
 use titrimetry::plan::{Plan, PlanError, Wishes};
 use titrimetry::{Layout, RuleProfile};
@@ -233,4 +234,101 @@ fn what_cannot_be_planned_is_explained() {
         let error = try_plan(text).expect_err(text).located(text).to_string();
         assert!(error.contains(expected), "{text}: {error}");
     }
+}
+
+fn ways(text: &str) -> Vec<Way> {
+    plan(text).preparation.expect("it has to be made").ways
+}
+
+/// Reagent-grade table: 82.5 mL of 12.1 mol/L acid for 1 L of 1 mol/L; with 10 d w / M = 12.04 mol/L 83.06 mL, so
+/// 8.306 mL for 0.1 mol/L.
+#[test]
+fn hydrochloric_acid_is_measured_from_the_concentrated_acid() {
+    let text = "[titrant]\nsubstance = \"HCl\"\nstrength = \"0.1 mol/L\"\nvolume = \"1 L\"\n";
+    let Way::Concentrate {
+        volume_ml,
+        volume_range_ml,
+        caution,
+        ..
+    } = ways(text)[0].clone()
+    else {
+        panic!("{:?}", ways(text));
+    };
+    assert!((volume_ml - 8.306).abs() < 0.005, "{volume_ml}");
+    // 36.5 to 38.0 %.
+    assert!((volume_range_ml.0 - 8.306 * 37.2 / 38.0).abs() < 0.005);
+    assert!((volume_range_ml.1 - 8.306 * 37.2 / 36.5).abs() < 0.005);
+    assert!(caution.contains("into the water"));
+}
+
+/// AOAC 936.16: 54.0 mL of clear stock to 10 L for 0.1 mol/L (a stock of 18.5 mol/L); the table's 50.5 % stock is
+/// 19.32 mol/L: 51.8 mL. From pellets of 97.5 %: 40.00 g/mol x 1 mol / 0.975 = 41.0 g.
+#[test]
+fn sodium_hydroxide_is_made_from_the_carbonate_free_stock_or_from_pellets() {
+    let text = "[titrant]\nsubstance = \"NaOH\"\nstrength = \"0.1 mol/L\"\nvolume = \"10 L\"\n";
+    let ways = ways(text);
+    let Way::Concentrate {
+        volume_ml, trap, ..
+    } = &ways[0]
+    else {
+        panic!("{ways:?}")
+    };
+    assert!((volume_ml - 51.76).abs() < 0.05, "{volume_ml}");
+    assert!(trap.as_ref().unwrap().contains("54.0 mL"));
+    let Way::Solid { mass_g, .. } = &ways[1] else {
+        panic!("{ways:?}")
+    };
+    assert!((mass_g - 39.9968 / 0.975).abs() < 0.005, "{mass_g}");
+}
+
+/// Molar masses of the notes on chemistry (CIAAW 2021 abridged): 248.1715 g/mol with, 158.097 g/mol without water; their
+/// ratio is 1.56975.
+#[test]
+fn the_other_hydrate_is_named_with_its_own_mass() {
+    let text = "[titrant]\nsubstance = \"sodium thiosulfate pentahydrate\"\nstrength = \"0.1 mol/L\"\nvolume = \"1 L\"\n";
+    let Way::Solid {
+        mass_g,
+        other_forms,
+        ..
+    } = ways(text)[0].clone()
+    else {
+        panic!()
+    };
+    assert!((mass_g - 24.817).abs() < 0.0005, "{mass_g}");
+    assert_eq!(other_forms.len(), 1, "{other_forms:?}");
+    assert!((mass_g / other_forms[0].2 - 1.56975).abs() < 1e-5);
+}
+
+#[test]
+fn a_dilution_uses_the_glass_at_hand() {
+    let text = "[titrant]\nsubstance = \"HCl\"\nstrength = \"0.01 mol/L\"\nstock = \"1.0 mol/L\"\nvolume = \"1 L\"\n";
+    let Way::Dilution {
+        steps,
+        exact,
+        times,
+        strength,
+        ..
+    } = ways(text)[0].clone()
+    else {
+        panic!()
+    };
+    assert_eq!((steps, exact, times), (vec![(10.0, 1000.0)], true, 1));
+    assert!((strength - 0.01).abs() < 1e-12);
+    // 1 to 1000 takes two steps with these pieces.
+    let far = text.replace("0.01 mol/L", "0.001 mol/L");
+    let Way::Dilution { steps, exact, .. } = ways(&far)[0].clone() else {
+        panic!()
+    };
+    assert_eq!((steps.len(), exact), (2, true), "{steps:?}");
+}
+
+#[test]
+fn notes_and_hazards_name_their_sources() {
+    let plan = plan(BASE);
+    let topics: Vec<&str> = plan.notes.iter().map(|n| n.topic.as_str()).collect();
+    for topic in ["drying", "keeping", "water", "bottle", "validity"] {
+        assert!(topics.contains(&topic), "{topic}: {topics:?}");
+    }
+    assert!(plan.notes.iter().all(|n| !n.source.is_empty()));
+    assert!(plan.hazards.iter().any(|h| h.about == "sodium hydroxide"));
 }

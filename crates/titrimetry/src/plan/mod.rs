@@ -9,6 +9,9 @@ pub mod case;
 pub mod cost;
 mod error;
 pub mod forward;
+pub mod notes;
+pub mod prepare;
+pub mod reagents;
 pub mod rules;
 pub mod search;
 pub mod shelf;
@@ -21,6 +24,8 @@ pub use wishes::Wishes;
 
 use crate::rule_profile::RuleProfile;
 use cost::DayAmounts;
+use notes::{Hazard, Note};
+use prepare::Preparation;
 use rules::{Contradiction, Verdict};
 
 /// A plan.
@@ -42,6 +47,12 @@ pub struct Plan {
     pub contradictions: Vec<Contradiction>,
     /// Amounts of the day.
     pub day: DayAmounts,
+    /// How the titrant is made; none if it is at hand.
+    pub preparation: Option<Preparation>,
+    /// Preparation notes.
+    pub notes: Vec<Note>,
+    /// Hazards.
+    pub hazards: Vec<Hazard>,
 }
 
 impl Plan {
@@ -56,11 +67,19 @@ impl Plan {
         let (choices, looked_at) = search::search(&case, profile)?;
         let expected = &choices[0].expected;
         let titre_range_ml = expected.titre_range_ml(&case);
+        let day = cost::day(&case, &expected.candidate, titre_range_ml.1);
+        let preparation =
+            wishes.titrant.concentration.is_none().then(|| {
+                prepare::prepare(&case, expected.candidate.strength.value(), day.titrant_ml)
+            });
         Ok(Self {
+            preparation,
+            notes: notes::notes(&case),
+            hazards: notes::hazards(&case),
             titre_range_ml,
             verdicts: rules::verdicts(&case, expected, profile),
             contradictions: rules::contradictions(&case, expected, profile),
-            day: cost::day(&case, &expected.candidate, titre_range_ml.1),
+            day,
             profile: profile.clone(),
             choices,
             looked_at,
