@@ -18,6 +18,9 @@ pub struct Preparation {
     pub volume_from: &'static str,
     /// The ways, the recommended one first.
     pub ways: Vec<Way>,
+    /// True if the titrant is a primary standard itself: weighed with its purity and made up in a volumetric flask, it
+    /// needs no standardization.
+    pub is_primary_standard: bool,
 }
 
 /// One way to make the titrant.
@@ -103,6 +106,10 @@ pub(super) fn prepare(case: &Case, strength: f64, needed_ml: f64) -> Preparation
         volume_ml,
         volume_from,
         ways,
+        is_primary_standard: case
+            .titrant
+            .record
+            .is_some_and(|r| r.is(chemistry::substances::Kind::PrimaryStandard)),
     }
 }
 
@@ -276,11 +283,4 @@ impl Score {
             .then(self.smallest_pipette.total_cmp(&other.smallest_pipette));
         order.is_lt()
     }
-}
-
-/// True if the formula can be weighed as its own standard.
-pub(super) fn weighs_as_standard(case: &Case) -> bool {
-    case.titrant
-        .record
-        .is_some_and(|r| r.is(chemistry::substances::Kind::PrimaryStandard))
 }
