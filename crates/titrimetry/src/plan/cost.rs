@@ -17,6 +17,7 @@ struct Times {
     weighing: f64,
     dissolving: f64,
     standard_solution: f64,
+    only_weighing: f64,
     dilution: f64,
     pipette_ready: f64,
     aliquot: f64,
@@ -74,12 +75,20 @@ pub struct Cost {
     pub standard_g: f64,
     /// Sample, mL.
     pub sample_ml: f64,
+    /// True if all runs rest on one weighing, whose slip would not show.
+    pub weighed_once: bool,
 }
 
 impl Cost {
     /// Time, titrant, standard and sample as one figure, for comparing ways of working.
     pub(super) fn in_all(&self) -> f64 {
+        let trust = if self.weighed_once {
+            TIMES.only_weighing
+        } else {
+            0.0
+        };
         self.minutes
+            + trust
             + self.titrant_ml / TIMES.titrant_ml_as_minute
             + self.standard_g / TIMES.standard_g_as_minute
             + self.sample_ml / TIMES.sample_ml_as_minute
@@ -143,6 +152,7 @@ pub(super) fn of(case: &Case, candidate: &Candidate, titre: f64) -> Cost {
         titrant_ml: in_runs(case, candidate, titre) + beside(candidate),
         standard_g: standard,
         sample_ml: sample,
+        weighed_once: matches!(candidate.dose, Dose::MadeUp { .. }),
     }
 }
 

@@ -7,8 +7,10 @@
 pub mod candidate;
 pub mod case;
 pub mod cost;
+pub mod curve;
 mod error;
 pub mod forward;
+pub mod indicators;
 pub mod notes;
 pub mod prepare;
 pub mod reagents;
@@ -16,6 +18,7 @@ pub mod rules;
 pub mod search;
 pub mod shelf;
 pub mod wishes;
+pub mod zones;
 
 pub use case::Case;
 pub use error::PlanError;
@@ -24,9 +27,12 @@ pub use wishes::Wishes;
 
 use crate::rule_profile::RuleProfile;
 use cost::DayAmounts;
+use curve::PredictedCurve;
+use indicators::Ranked;
 use notes::{Hazard, Note};
 use prepare::Preparation;
 use rules::{Contradiction, Verdict};
+use zones::Zones;
 
 /// A plan.
 #[derive(Clone, Debug)]
@@ -45,6 +51,14 @@ pub struct Plan {
     pub verdicts: Vec<Verdict>,
     /// Demands that cannot both be kept.
     pub contradictions: Vec<Contradiction>,
+    /// The predicted curve of one run, or why there is none.
+    pub curve: Result<PredictedCurve, String>,
+    /// Indicators, best first.
+    pub indicators: Vec<Ranked>,
+    /// The indicator that is planned with; none if none is good.
+    pub indicator: Option<Ranked>,
+    /// Where to run freely, drop by drop, by half drops.
+    pub zones: Zones,
     /// Amounts of the day.
     pub day: DayAmounts,
     /// How the titrant is made; none if it is at hand.
@@ -63,8 +77,22 @@ impl Plan {
     /// # Errors
     /// [`PlanError::Entry`] for wishes that cannot be used; [`PlanError::NothingFits`] if no way works.
     pub fn of(wishes: &Wishes, profile: &RuleProfile) -> Result<Self, PlanError> {
-        let case = Case::of(wishes)?;
+        let mut case = Case::of(wishes)?;
         let (choices, looked_at) = search::search(&case, profile)?;
+        let chosen = &choices[0].expected;
+        let curve = PredictedCurve::of(&case, chosen);
+        let ranked = match &curve {
+            Ok(curve) => indicators::rank(&case, chosen, curve),
+            Err(_) => Vec::new(),
+        };
+        let indicator = indicators::choose(&case, chosen, &ranked).cloned();
+        match (&case.wishes.indicator, &indicator) {
+            (Some(wish), None) => case.assumptions.push(format!(
+                "the place of the end with {wish} is not predicted: its bias is not in the uncertainty"
+            )),
+            (None, Some(found)) => case.wishes.indicator = Some(found.name.clone()),
+            _ => {}
+        }
         let expected = &choices[0].expected;
         let titre_range_ml = expected.titre_range_ml(&case);
         let day = cost::day(&case, &expected.candidate, titre_range_ml.1);
@@ -73,6 +101,10 @@ impl Plan {
                 prepare::prepare(&case, expected.candidate.strength.value(), day.titrant_ml)
             });
         Ok(Self {
+            zones: zones::zones(expected, indicator.as_ref(), titre_range_ml),
+            indicators: ranked,
+            indicator,
+            curve,
             preparation,
             notes: notes::notes(&case),
             hazards: notes::hazards(&case),

@@ -4,7 +4,9 @@ use super::PlanError;
 use super::candidate::{Candidate, Dose};
 use super::case::{Case, Opposite};
 use super::cost::{self, Cost};
+use super::curve::PredictedCurve;
 use super::forward::{Expectation, expect};
+use super::indicators;
 use super::rules::{Outcome, verdicts};
 use super::shelf::Glass;
 use crate::rule_profile::RuleProfile;
@@ -21,7 +23,7 @@ const FEWEST_FOR_SAMPLE: u32 = 2;
 /// choice).
 const MOST_MADE_UP_ALIQUOT: f64 = 50.0;
 /// An uncertainty within this ratio of the best is as good (own choice).
-const AS_GOOD: f64 = 1.05;
+const AS_GOOD: f64 = 1.10;
 /// What uncertainty is worth: a way that halves it may cost 2^(1/3), a quarter, more (own choice).
 const WORTH: f64 = 1.0 / 3.0;
 /// Most runs that rules may ask for.
@@ -89,9 +91,15 @@ pub(super) fn search(
             }
         }
     }
-    // The number of runs is tried on those alone.
+    // The place of the end and the number of runs are tried on those alone.
     let mut tried: Vec<Choice> = Vec::new();
-    for choice in close {
+    for mut choice in close {
+        if let Some(candidate) = with_predicted_end(case, &choice.expected) {
+            let Some(expected) = expect(case, &candidate, least_share)? else {
+                continue;
+            };
+            choice = judge(case, expected, profile);
+        }
         if runs.is_some() {
             tried.push(choice);
             continue;
@@ -115,6 +123,14 @@ pub(super) fn search(
         }
     }
     Ok((shown, looked_at))
+}
+
+/// The candidate with the place of its end as the curve and the best indicator predict it; none if nothing does.
+fn with_predicted_end(case: &Case, expected: &Expectation) -> Option<Candidate> {
+    let curve = PredictedCurve::of(case, expected).ok()?;
+    let ranked = indicators::rank_usual(case, expected, &curve);
+    indicators::choose(case, expected, &ranked)
+        .map(|r| indicators::with_end(&expected.candidate, r))
 }
 
 /// What is to be reached.
