@@ -196,6 +196,13 @@ pub enum Step {
         /// The piece that measures the diluent.
         with: PieceSpec,
     },
+    /// A measured volume goes into a full vessel and pushes as much of the sample out.
+    Displace {
+        /// Name by which a sheet gives another piece.
+        name: String,
+        /// The piece that measures what goes in.
+        with: PieceSpec,
+    },
 }
 
 impl Step {
@@ -205,7 +212,8 @@ impl Step {
             Self::Weigh { name }
             | Self::Take { name, .. }
             | Self::MakeUp { name, .. }
-            | Self::Add { name, .. } => name,
+            | Self::Add { name, .. }
+            | Self::Displace { name, .. } => name,
         }
     }
 }

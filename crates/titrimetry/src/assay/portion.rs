@@ -43,11 +43,19 @@ impl<'a> Handling<'a> {
                 ));
             }
         }
-        let mixes = |step: &Step| matches!(step, Step::MakeUp { .. } | Step::Add { .. });
-        let once = method
-            .step
-            .iter()
-            .rposition(mixes)
+        let takes_after = |at: usize| {
+            method.step[at + 1..]
+                .iter()
+                .any(|s| matches!(s, Step::Take { .. }))
+        };
+        let mixes = |at: &usize| match &method.step[*at] {
+            Step::MakeUp { .. } | Step::Add { .. } => true,
+            // A vessel that is titrated whole is filled anew for every run.
+            Step::Displace { .. } => takes_after(*at),
+            Step::Weigh { .. } | Step::Take { .. } => false,
+        };
+        let once = (0..method.step.len())
+            .rfind(mixes)
             .map_or(0, |last| last + 1);
         Ok(Self {
             method,
@@ -139,7 +147,15 @@ impl<'a> Handling<'a> {
                         fresh: false,
                     }
                 }
-                (Step::MakeUp { name, .. } | Step::Add { name, .. }, None) => {
+                (Step::Displace { name, with }, Some(before)) => {
+                    self.displace(bench, &occasion, name, with, before)?
+                }
+                (
+                    Step::MakeUp { name, .. }
+                    | Step::Add { name, .. }
+                    | Step::Displace { name, .. },
+                    None,
+                ) => {
                     return Err(self.refuse(name, "there is nothing to dilute yet"));
                 }
             });
@@ -191,6 +207,45 @@ impl<'a> Handling<'a> {
             portion,
             volume: Some((taken, piece.nominal_ml)),
             fresh: true,
+        })
+    }
+
+    /// What goes into a full vessel pushes as much of its contents out before they mix.
+    fn displace(
+        &self,
+        bench: &Bench,
+        occasion: &Occasion,
+        name: &str,
+        with: &PieceSpec,
+        before: AtHand,
+    ) -> Result<AtHand, SheetError> {
+        let piece = self.piece(
+            bench,
+            name,
+            with,
+            &[Kind::Pipette, Kind::PistonPipette, Kind::Flask],
+        )?;
+        let Some((volume, nominal)) = before.volume else {
+            return Err(self.refuse(name, "only a vessel of known volume can be full"));
+        };
+        if piece.nominal_ml >= nominal {
+            return Err(self.refuse(
+                name,
+                &format!(
+                    "{} mL would push everything out of {nominal} mL",
+                    piece.nominal_ml
+                ),
+            ));
+        }
+        let pushed_out = bench.held(&piece, occasion, &format!("piece.{name}"))?;
+        let portion = (before.portion * (volume.clone() - pushed_out) / volume.clone()).named(
+            format!("q_{name},{}", occasion.label),
+            format!("sample left beside {name}, {}", occasion.id),
+        );
+        Ok(AtHand {
+            portion,
+            volume: Some((volume, nominal)),
+            fresh: false,
         })
     }
 
