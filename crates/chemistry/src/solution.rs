@@ -83,12 +83,21 @@ impl Solution {
                     allowed: "0 or more",
                 });
             }
+            // water of crystallization joins the solvent
+            let name = match name.rsplit_once('.') {
+                Some((anhydrous, water))
+                    if water.trim_start_matches(|c: char| c.is_ascii_digit()) == "H2O" =>
+                {
+                    anhydrous
+                }
+                _ => name,
+            };
             if let Some(ions) = SOLUTES.reagent(name) {
                 for (ion, number) in ions {
                     *species.entry(ion.clone()).or_default() += f64::from(*number) * concentration;
                 }
             } else if is_species(name, constants) {
-                *species.entry(name.clone()).or_default() += concentration;
+                *species.entry(name.to_owned()).or_default() += concentration;
                 net += f64::from(charge(name)?) * concentration;
             } else {
                 let reagents = SOLUTES
@@ -98,7 +107,7 @@ impl Solution {
                     .map(String::as_str);
                 let known = reagents.chain(constants.labels());
                 return Err(EquilibriumError::UnknownSpecies {
-                    name: name.clone(),
+                    name: name.to_owned(),
                     nearest: nearest_names(name, known),
                     file: "solutes/solutes.toml",
                 });
@@ -179,6 +188,14 @@ mod tests {
             .species(&constants)
             .unwrap();
         assert_eq!(pair.len(), 2);
+    }
+
+    #[test]
+    fn water_of_crystallization_joins_the_solvent() {
+        let constants = ConstantSet::default();
+        let species = |name: &str| Solution::of(name, 0.1).species(&constants).unwrap();
+        assert_eq!(species("Na2B4O7.10H2O"), species("borax"));
+        assert_eq!(species("H2C2O4.2H2O"), species("H2C2O4"));
     }
 
     #[test]
