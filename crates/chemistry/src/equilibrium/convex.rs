@@ -22,6 +22,8 @@ const ACCEPTED: f64 = 1e-12;
 /// ln a beyond which a component counts as running away.
 const RUNAWAY: f64 = 600.0;
 const MOST_ITERATIONS: usize = 600;
+/// Largest change of ln a in one step.
+const REACH: f64 = 20.0;
 
 /// A problem with its structure laid out for the search: absent components removed, phases split.
 #[derive(Debug)]
@@ -150,13 +152,15 @@ impl<'a> Layout<'a> {
         row
     }
 
-    /// Newton direction at concentrations `c`, with the gradient that is left and its scale, in arithmetic of type `T`.
+    /// Newton direction at concentrations `c`, with the gradient that is left and its scale, in arithmetic of type `T`;
+    /// `lift` is added to the curvature of each component.
     fn direction<T: Number>(
         &self,
         c: &[f64],
         ties: &[Vec<f64>],
         violation: &[f64],
         ridge: f64,
+        lift: &[f64],
     ) -> Option<Newton> {
         let n = self.free.len();
         let mut hessian = vec![T::from(0.0); n * n];
@@ -180,6 +184,9 @@ impl<'a> Layout<'a> {
                     }
                 }
             }
+        }
+        for (i, lift) in lift.iter().enumerate() {
+            hessian[i * n + i] = hessian[i * n + i] + T::from(*lift);
         }
         let Direction { step, amounts } = newton(&hessian, &gradient, ties, violation, ridge)?;
         for (tie, amount) in ties.iter().zip(&amounts) {
@@ -345,11 +352,21 @@ impl<'a> Layout<'a> {
                 .iter()
                 .map(|&p| problem.phases[p].ln_k - Self::exponent(&problem.phases[p].terms, &ln))
                 .collect();
-            let found = if precise {
-                self.direction::<DoubleDouble>(&c, &ties, &violation, 0.0)
-            } else {
-                self.direction::<f64>(&c, &ties, &violation, 1e-15)
+            let bend = |lift: &[f64]| {
+                if precise {
+                    self.direction::<DoubleDouble>(&c, &ties, &violation, 0.0, lift)
+                } else {
+                    self.direction::<f64>(&c, &ties, &violation, 1e-15, lift)
+                }
             };
+            let mut found = bend(&[]);
+            // far from the ground the curve says nothing of the distance: let no component want more than its reach by itself
+            if let Some(newton) = &found
+                && newton.direction.iter().any(|d| d.abs() > REACH)
+            {
+                let lift: Vec<f64> = newton.gradient.iter().map(|g| g.abs() / REACH).collect();
+                found = bend(&lift).or(found);
+            }
             let Some(Newton {
                 direction,
                 active_amounts,
@@ -420,8 +437,8 @@ impl<'a> Layout<'a> {
             let longest = direction
                 .iter()
                 .fold(0.0_f64, |longest, d| longest.max(d.abs()));
-            if longest > 20.0 {
-                reach = 20.0 / longest;
+            if longest > REACH {
+                reach = REACH / longest;
             }
             let mut blocking = None;
             for &p in self.phases.iter().filter(|p| !active.contains(p)) {

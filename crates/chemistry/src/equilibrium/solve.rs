@@ -61,11 +61,11 @@ pub fn solve(problem: &Problem, neighbour: Option<&State>) -> Result<State, Equi
         let guess = neighbour.map_or(problem.bystanders.max(1e-3), |state| state.ionic_strength);
         // a trial far above every real solution may have no answer: that only says it was too high
         let settled = settle_ionic_strength(guess, |strength| match at(strength) {
-            Err(EquilibriumError::Impossible { .. }) if strength > HIGHEST_TRIED => Ok(0.0),
+            Err(_) if strength > HIGHEST_TRIED => Ok(0.0),
             other => other,
         })?;
         let calculated = at(settled).map_err(|error| match error {
-            EquilibriumError::Impossible { .. } if settled > HIGHEST_TRIED => EquilibriumError::Impossible {
+            _ if settled > HIGHEST_TRIED =>EquilibriumError::Impossible {
                 why: format!(
                     "what is held fixed drives the ionic strength to {settled:.0} mol/L (a high pH held in equilibrium with \
                      carbon dioxide, for instance)"
