@@ -38,6 +38,7 @@ pub(crate) fn run(
         rules.profile.clone_from(&method.rules);
     }
     let profile: RuleProfile = chain::profile(name, &rules, text, path)?;
+    // Samples are not judged yet; the report then claims no verdict.
     let findings = Vec::new();
     let account = AssayAccount {
         assay: &assay,

@@ -83,6 +83,12 @@ fn step(step: &Step) -> String {
         Step::Take { name, with } => format!("take with {} ({name})", piece(with)),
         Step::MakeUp { name, to } => format!("make up in {} ({name})", piece(to)),
         Step::Add { name, with } => format!("add diluent with {} ({name})", piece(with)),
+        Step::Displace { name, with } => {
+            format!(
+                "push sample out of the full vessel with {} ({name})",
+                piece(with)
+            )
+        }
     }
 }
 

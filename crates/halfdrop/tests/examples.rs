@@ -37,6 +37,7 @@ fn no_example_is_forgotten() {
     let mut files: Vec<String> = std::fs::read_dir(common::root().join("examples"))
         .unwrap()
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|file| file.ends_with(".toml"))
         // Assay sheets, which name a method, are tested with the methods.
         .filter(|file| !example(file.trim_end_matches(".toml")).contains("\nmethod = "))
         .collect();

@@ -8,7 +8,7 @@ use serde_json::Value;
 
 #[test]
 fn the_shipped_schemas_are_current() {
-    for of in ["sheet", "evaluation"] {
+    for of in ["sheet", "evaluation", "assay-sheet", "assay", "method"] {
         let path = format!("docs/schema/{of}.schema.json");
         let shipped = std::fs::read_to_string(root().join(&path)).unwrap_or_default();
         assert!(

@@ -188,11 +188,8 @@ fn welch_satterthwaite(
                 .sum()
         };
         let least = members.iter().map(|l| dof(l)).fold(f64::INFINITY, f64::min);
-        sum += part * part / least;
+        // Relative to the whole, so that no size of number overflows.
+        sum += (part / variance).powi(2) / least;
     }
-    if sum > 0.0 {
-        variance * variance / sum
-    } else {
-        f64::INFINITY
-    }
+    if sum > 0.0 { 1.0 / sum } else { f64::INFINITY }
 }

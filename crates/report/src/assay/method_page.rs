@@ -161,5 +161,9 @@ fn step(step: &Step) -> String {
             "{name}: add diluent with a {}; the volumes add up",
             piece(with)
         ),
+        Step::Displace { name, with } => format!(
+            "{name}: a {} puts its volume into the full vessel and as much sample goes out",
+            piece(with)
+        ),
     }
 }

@@ -83,6 +83,12 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         budget.effective_degrees_of_freedom,
         coverage,
     );
+    if !(expanded.lower.is_finite() && expanded.upper.is_finite()) {
+        return Err(SheetError::entry(
+            "run",
+            "the numbers of this sheet are too large for any bench: no uncertainty can be given; look for a wrong exponent or unit",
+        ));
+    }
     let mut assumptions = bench.assumptions;
     assumptions.extend(known.assumptions);
     if !scatter.earlier.given && scatter.rule == ScatterRule::Pooled {

@@ -1,0 +1,89 @@
+//! Assay sheets and methods on the command line.
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use common::{example, folder, halfdrop, replaced};
+
+#[test]
+fn vinegar_by_the_base_that_another_sheet_standardized() {
+    let outcome = halfdrop(&["evaluate", "examples/vinegar.toml"]);
+    insta::assert_snapshot!("vinegar", outcome.out);
+    assert_eq!((outcome.status, outcome.err.as_str()), (0, ""));
+    assert!(outcome.out.lines().all(|line| line.chars().count() <= 100));
+}
+
+#[test]
+fn the_json_holds_the_results_and_the_whole_formula() {
+    let outcome = halfdrop(&["evaluate", "examples/vinegar.toml", "--json"]);
+    let document: serde_json::Value = serde_json::from_str(&outcome.out).unwrap();
+    assert_eq!(document["format"], "halfdrop.assay/1");
+    let result = &document["samples"][0]["results"][0];
+    assert_eq!(result["unit"], "g/100 mL");
+    let inputs = result["formula"]["inputs"].as_array().unwrap();
+    let one_burette = |i: &&serde_json::Value| i["id"] == "B-3/calibration";
+    assert_eq!(
+        inputs.iter().filter(one_burette).count(),
+        1,
+        "both sheets used the burette B-3"
+    );
+}
+
+#[test]
+fn what_cannot_be_is_refused_with_the_line() {
+    let folder = folder("assays");
+    std::fs::write(
+        folder.join("base-by-phthalate.toml"),
+        example("base-by-phthalate"),
+    )
+    .unwrap();
+    let text = replaced(&example("vinegar"), "flask 100 mL A", "flask 5 mL A");
+    let path = folder.join("impossible.toml");
+    std::fs::write(&path, text).unwrap();
+    let outcome = halfdrop(&["evaluate", path.to_str().unwrap()]);
+    assert_eq!(outcome.status, 2);
+    assert!(
+        outcome.err.contains("10 mL cannot be made up to 5 mL"),
+        "{}",
+        outcome.err
+    );
+    assert!(
+        outcome.err.contains("line 16, piece.flask"),
+        "{}",
+        outcome.err
+    );
+}
+
+#[test]
+fn methods_are_listed_shown_and_checked() {
+    let list = halfdrop(&["method", "list"]);
+    assert_eq!(list.status, 0);
+    assert!(list.out.contains("vinegar-acidity"));
+    let shown = halfdrop(&["method", "show", "vinegar-acidity"]);
+    assert!(
+        shown.out.contains("CH3COOH + OH^- -> CH3COO^- + H2O"),
+        "{}",
+        shown.out
+    );
+    let unknown = halfdrop(&["method", "show", "vinegar"]);
+    assert_eq!(unknown.status, 2);
+    assert!(unknown.err.contains("vinegar-acidity"), "{}", unknown.err);
+    let folder = folder("methods");
+    let good =
+        std::fs::read_to_string(common::root().join("reference/methods/vinegar-acidity.toml"))
+            .unwrap();
+    let path = folder.join("own.toml");
+    std::fs::write(&path, &good).unwrap();
+    assert_eq!(
+        halfdrop(&["method", "check", path.to_str().unwrap()]).status,
+        0
+    );
+    std::fs::write(
+        &path,
+        replaced(&good, "-> CH3COO^- + H2O\"]", "-> CH3COO^-\"]"),
+    )
+    .unwrap();
+    let unbalanced = halfdrop(&["method", "check", path.to_str().unwrap()]);
+    assert_eq!(unbalanced.status, 2);
+    assert!(unbalanced.err.contains("reaction[1]"), "{}", unbalanced.err);
+}
