@@ -259,9 +259,9 @@ fn rows(evaluation: &Evaluation) -> Vec<Row> {
     rows
 }
 
-/// Each run's own concentration, with the digits that the scatter of one run leaves it.
+/// Each run's own concentration, with the digits that its readings and weighings leave it.
 fn concentrations(evaluation: &Evaluation) -> Row {
-    let scatter = evaluation.scatter.used * evaluation.concentration().abs();
+    let own = evaluation.scatter.predicted * evaluation.concentration().abs();
     Row {
         label: "c / (mol/L)".into(),
         cells: evaluation
@@ -270,7 +270,7 @@ fn concentrations(evaluation: &Evaluation) -> Row {
             .map(|run| {
                 Cell::plain(
                     run.concentration
-                        .map_or(String::new(), |c| by_uncertainty(c, scatter).value_text),
+                        .map_or(String::new(), |c| by_uncertainty(c, own).value_text),
                 )
             })
             .collect(),
