@@ -157,6 +157,13 @@ fn blanks_are_subtracted_with_their_uncertainty() {
     let expected = plain.concentration() * (24.66 / 24.60);
     assert!((blank.concentration() / expected - 1.0).abs() < 5e-6);
     assert!((blank.blank.unwrap() - 0.06).abs() < 1e-6);
+    // The tolerance of the burette stays whole: the blank does not take it away.
+    let tolerance = |e: &titrimetry::Evaluation| {
+        let of =
+            |l: &&metrology::BudgetLine| e.formula.inputs()[l.input].group == "burette tolerance";
+        e.budget.lines.iter().find(of).unwrap().contribution.abs() / e.concentration()
+    };
+    assert!((tolerance(&blank) / tolerance(&plain) - 24.66 / 24.60).abs() < 1e-4);
 }
 
 #[test]

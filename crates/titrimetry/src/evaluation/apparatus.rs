@@ -3,9 +3,10 @@
 use super::outcome::BuretteFacts;
 use crate::sheet::{
     Apparatus, BalanceSpec, Conditions, Dilution as DilutionSpec, Fill as FillSpec, Mass,
-    OwnBalance, OwnPiece, PieceSpec, RunSpec, SheetError, Volume, Written,
+    OwnBalance, OwnPiece, PieceSpec, RunKind, RunSpec, SheetError, Volume, Written,
 };
 use metrology::{Expr, Origin};
+use std::borrow::Cow;
 use volumetry::air::Air;
 use volumetry::balance::BalanceRecord;
 use volumetry::catalogue::Kind;
@@ -232,7 +233,7 @@ impl Bench {
         }
         let name = end.map(|end| (end + 1).to_string());
         let (temperature, liquid) = self.temperature_of(index)?;
-        self.burette
+        self.burette_of(index)
             .delivered_in_run(&BuretteRun {
                 occasion: &self.occasion(index),
                 fills: &fills,
@@ -243,6 +244,28 @@ impl Bench {
                 end: name.as_deref(),
             })
             .map_err(|e| at(&path, &e))
+    }
+
+    /// The burette as it counts in a run. A tolerance bounds the error of any volume, not of each part of a difference:
+    /// the volume less the blank carries it once, so the blank by itself carries none. Were it one error of both, it
+    /// would cancel where nothing says that it does.
+    fn burette_of(&self, index: usize) -> Cow<'_, Piece> {
+        let is_blank = self.runs[index].spec.kind == RunKind::Blank;
+        match &self.burette.accuracy {
+            Accuracy::Tolerance { origin, .. } if is_blank => {
+                let accuracy = Accuracy::Tolerance {
+                    half_width_ml: 0.0,
+                    origin: origin.clone(),
+                };
+                let id = format!("{}, blank", self.burette.id);
+                Cow::Owned(Piece {
+                    id,
+                    accuracy,
+                    ..self.burette.clone()
+                })
+            }
+            _ => Cow::Borrowed(&self.burette),
+        }
     }
 
     /// Temperature of the titrant in a run, and the titrant by its expansion.

@@ -77,6 +77,10 @@ impl<K: Kind> Written<K> {
     /// The value in a unit of the same dimension.
     pub fn value_in(&self, unit: &str) -> f64 {
         let unit: Unit = unit.parse().unwrap_or_default();
+        if unit == self.written.unit {
+            // No way there and back, which would leave 22.4 degC as 22.399999999999977.
+            return self.written.number.value();
+        }
         unit.from_coherent(self.written.quantity().coherent())
     }
 }
