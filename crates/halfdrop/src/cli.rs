@@ -15,6 +15,7 @@ pub(crate) struct Cli {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Evaluate(Evaluate),
+    Plan(Box<crate::plan::PlanCommand>),
     /// Write a bench sheet to start from, with comments and figures to replace.
     ///
     /// For example: halfdrop sheet > base.toml
@@ -86,6 +87,10 @@ pub(crate) enum SchemaOf {
     Sheet,
     /// The JSON output.
     Evaluation,
+    /// The wishes of a plan.
+    Wishes,
+    /// The JSON output of `plan`.
+    Plan,
     /// The assay sheet.
     AssaySheet,
     /// The JSON output for an assay sheet.

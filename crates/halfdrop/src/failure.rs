@@ -62,6 +62,9 @@ pub(crate) enum Failure {
         /// What is wrong.
         reason: String,
     },
+    /// Wishes that cannot be planned, or an option that cannot be read.
+    #[error("{0}")]
+    Plan(String),
     /// The simulation cannot be run.
     #[error("--trials: {0}")]
     Simulation(#[from] MonteCarloError),

@@ -7,6 +7,7 @@ mod cli;
 mod exit_code;
 mod failure;
 mod method;
+mod plan;
 mod sheet_file;
 
 use clap::{CommandFactory, Parser};
@@ -36,6 +37,7 @@ fn main() -> std::process::ExitCode {
 fn run(command: &Command) -> Result<ExitCode, Failure> {
     let (text, code) = match command {
         Command::Evaluate(options) => evaluate(options)?,
+        Command::Plan(command) => plan::run(command, style())?,
         Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),
         Command::Method { command } => method::run(command)?,
         Command::Schema { of } => (schema(*of)?, ExitCode::Usable),
@@ -112,6 +114,8 @@ fn schema(of: SchemaOf) -> Result<String, Failure> {
     let schema = match of {
         SchemaOf::Sheet => titrimetry::Sheet::schema(),
         SchemaOf::Evaluation => EvaluationDocument::schema(),
+        SchemaOf::Wishes => titrimetry::plan::Wishes::schema(),
+        SchemaOf::Plan => report::plan_report::wire::PlanDocument::schema(),
         SchemaOf::AssaySheet => titrimetry::assay::AssaySheet::schema(),
         SchemaOf::Assay => report::assay::wire::AssayDocument::schema(),
         SchemaOf::Method => titrimetry::method::Method::schema(),

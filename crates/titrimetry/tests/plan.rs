@@ -458,3 +458,58 @@ fn the_predicted_end_is_part_of_the_uncertainty() {
     assert!(inputs.iter().any(|i| i.group == "place of the end point"));
     assert!((expected.evaluation.concentration() - 0.1).abs() < 1e-6);
 }
+
+#[test]
+fn the_bench_sheet_asks_for_every_reading_and_then_evaluates() {
+    for text in [
+        BASE.to_owned(),
+        VINEGAR.to_owned(),
+        format!("{BASE}[run]\nmass = \"0.5 g\"\n"),
+    ] {
+        let plan = plan(&text);
+        let empty = plan.bench_sheet().unwrap();
+        let sheet = titrimetry::Sheet::read(&empty).unwrap_or_else(|e| panic!("{e}\n{empty}"));
+        // Unread readings are asked for, not made up.
+        let error = titrimetry::evaluation::evaluate(&sheet, None)
+            .unwrap_err()
+            .to_string();
+        assert!(
+            error.contains("no initial reading") || error.contains("no mass"),
+            "{error}"
+        );
+        let mass = plan
+            .chosen()
+            .expected
+            .candidate
+            .dose
+            .mass_g()
+            .unwrap_or(0.0);
+        let filled = empty
+            .replace("#mass = \" g\"", &format!("mass = \"{mass:.4} g\""))
+            .replace("#initial = \" mL\"", "initial = \"0.00 mL\"")
+            .replace(
+                "#final = \" mL\"",
+                &format!("final = \"{:.2} mL\"", plan.chosen().expected.titre_ml),
+            );
+        let sheet = titrimetry::Sheet::read(&filled).unwrap_or_else(|e| panic!("{e}\n{filled}"));
+        let found = titrimetry::evaluation::evaluate(&sheet, None)
+            .unwrap_or_else(|e| panic!("{e}\n{filled}"))
+            .concentration();
+        assert!((found / 0.1 - 1.0).abs() < 3e-4, "{found}");
+    }
+}
+
+#[test]
+fn a_better_burette_is_named_where_the_wish_is_out_of_reach() {
+    let text = BASE.replace("50 mL A", "50 mL B") + "[wanted]\nuncertainty = \"0.2 %\"\n";
+    let plan = plan(&text);
+    let best = &plan.help[0];
+    assert!(
+        plan.help
+            .iter()
+            .any(|h| h.action.contains("burette 50 mL A")),
+        "{:?}",
+        plan.help
+    );
+    assert!(best.after < best.before);
+}

@@ -164,6 +164,22 @@ fn pattern(n: usize) -> Vec<f64> {
 impl Expectation {
     /// The 95 % range of the titre of one run, mL, from strength, content and mass window (JCGM 101, by trials).
     pub fn titre_range_ml(&self, case: &Case) -> (f64, f64) {
+        let (middle, half) = match (self.mass_window_g, self.candidate.dose.mass_g()) {
+            (Some((lowest, highest)), Some(mass)) => (
+                f64::midpoint(lowest, highest) / mass,
+                (highest - lowest) / 2.0 / mass,
+            ),
+            _ => (1.0, 0.0),
+        };
+        self.range(case, middle, half)
+    }
+
+    /// The same for the planned mass itself: from strength and content alone.
+    pub fn titre_range_at_mass_ml(&self, case: &Case) -> (f64, f64) {
+        self.range(case, 1.0, 0.0)
+    }
+
+    fn range(&self, case: &Case, mass_middle: f64, mass_half: f64) -> (f64, f64) {
         let beside = self.candidate.beside_the_reaction(case);
         let net = self.titre_ml - beside;
         let one = |id: &str, half_width: f64| {
@@ -176,13 +192,6 @@ impl Expectation {
         let content = match &case.opposite {
             Opposite::Sample { within, .. } => *within,
             Opposite::Standard { .. } => 0.0,
-        };
-        let (mass_middle, mass_half) = match (self.mass_window_g, self.candidate.dose.mass_g()) {
-            (Some((lowest, highest)), Some(mass)) => (
-                f64::midpoint(lowest, highest) / mass,
-                (highest - lowest) / 2.0 / mass,
-            ),
-            _ => (1.0, 0.0),
         };
         let mass = Expr::number(mass_middle) * one("mass", mass_half / mass_middle);
         let factor = mass * one("content", content) / one("strength", case.strength_within);

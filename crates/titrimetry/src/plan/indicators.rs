@@ -333,19 +333,20 @@ fn finished(expected: &Expectation, mut ranked: Ranked, remarks: Vec<String>) ->
     } else {
         "early"
     };
+    let sign = if effect < 0.0 { '\u{2212}' } else { '+' };
     let mut reason = format!(
-        "ends {:.3} mL {when} (within {:.3} mL): result {:+.2} %",
+        "{:.3} mL {when} within {:.3}: result {sign}{:.2} %",
         ranked.late_ml.abs(),
         ranked.late_within_ml,
-        effect * 100.0
+        effect.abs() * 100.0
     );
     if ranked.drops > SHARP_DROPS {
-        reason += &format!("; changes over {:.0} drops, not sharp", ranked.drops);
+        reason += &format!("; not sharp, {:.0} drops", ranked.drops);
     }
     if let Some(shift) = ranked.carbon_dioxide_ml
         && shift.abs() > ranked.late_within_ml.max(DROP_ML / 5.0)
     {
-        reason += &format!("; carbon dioxide from air would move it by {shift:+.2} mL");
+        reason += &format!("; CO2 from air would add {shift:.2} mL");
     }
     for remark in remarks {
         reason += &format!("; {remark}");

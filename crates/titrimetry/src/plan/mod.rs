@@ -4,12 +4,14 @@
 //! result or its uncertainty is computed by another way. Looking backwards from a wanted uncertainty is a search over
 //! such sheets.
 
+mod bench_sheet;
 pub mod candidate;
 pub mod case;
 pub mod cost;
 pub mod curve;
 mod error;
 pub mod forward;
+pub mod help;
 pub mod indicators;
 pub mod notes;
 pub mod prepare;
@@ -28,10 +30,11 @@ pub use wishes::Wishes;
 use crate::rule_profile::RuleProfile;
 use cost::DayAmounts;
 use curve::PredictedCurve;
+use help::Help;
 use indicators::Ranked;
 use notes::{Hazard, Note};
 use prepare::Preparation;
-use rules::{Contradiction, Verdict};
+use rules::{Contradiction, ProfileOutlook, Verdict};
 use zones::Zones;
 
 /// A plan.
@@ -49,6 +52,8 @@ pub struct Plan {
     pub profile: RuleProfile,
     /// Its rules held against the plan.
     pub verdicts: Vec<Verdict>,
+    /// The plan under every shipped profile.
+    pub profiles: Vec<ProfileOutlook>,
     /// Demands that cannot both be kept.
     pub contradictions: Vec<Contradiction>,
     /// The predicted curve of one run, or why there is none.
@@ -57,6 +62,8 @@ pub struct Plan {
     pub indicators: Vec<Ranked>,
     /// The indicator that is planned with; none if none is good.
     pub indicator: Option<Ranked>,
+    /// What would bring the uncertainty down.
+    pub help: Vec<Help>,
     /// Where to run freely, drop by drop, by half drops.
     pub zones: Zones,
     /// Amounts of the day.
@@ -101,7 +108,12 @@ impl Plan {
                 prepare::prepare(&case, expected.candidate.strength.value(), day.titrant_ml)
             });
         Ok(Self {
-            zones: zones::zones(expected, indicator.as_ref(), titre_range_ml),
+            zones: zones::zones(
+                expected,
+                indicator.as_ref(),
+                expected.titre_range_at_mass_ml(&case),
+            ),
+            help: help::help(&case, expected)?,
             indicators: ranked,
             indicator,
             curve,
@@ -110,6 +122,7 @@ impl Plan {
             hazards: notes::hazards(&case),
             titre_range_ml,
             verdicts: rules::verdicts(&case, expected, profile),
+            profiles: rules::under_every_profile(&case, expected),
             contradictions: rules::contradictions(&case, expected, profile),
             day,
             profile: profile.clone(),

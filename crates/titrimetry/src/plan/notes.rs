@@ -129,6 +129,13 @@ pub(super) fn notes(case: &Case) -> Vec<Note> {
             source,
         });
     }
+    // Titrant first, then the standard, then what holds for every solution.
+    out.sort_by_key(|note| {
+        [&case.titrant.name, &case.flask.name]
+            .iter()
+            .position(|name| **name == note.about)
+            .unwrap_or(2)
+    });
     out
 }
 

@@ -263,6 +263,42 @@ fn ranged(
     say(name, outcome, text, profile.origin(rule));
 }
 
+/// How the plan stands under a profile as a whole.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ProfileOutlook {
+    /// Name of the profile.
+    pub profile: String,
+    /// The worst outcome of its rules.
+    pub outcome: Outcome,
+    /// The rules that are not safely kept, in words.
+    pub why: Vec<String>,
+}
+
+/// The plan under every shipped profile.
+pub fn under_every_profile(case: &Case, expected: &Expectation) -> Vec<ProfileOutlook> {
+    RuleProfile::shipped()
+        .iter()
+        .map(|profile| {
+            let verdicts = verdicts(case, expected, profile);
+            let outcome = verdicts
+                .iter()
+                .map(|v| v.outcome)
+                .max()
+                .unwrap_or(Outcome::Meets);
+            let why = verdicts
+                .into_iter()
+                .filter(|v| v.outcome != Outcome::Meets)
+                .map(|v| v.text)
+                .collect();
+            ProfileOutlook {
+                profile: profile.name.clone(),
+                outcome,
+                why,
+            }
+        })
+        .collect()
+}
+
 /// What a published procedure fixes for one run.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -323,6 +359,15 @@ pub fn contradictions(
     profile: &RuleProfile,
 ) -> Vec<Contradiction> {
     let mut out = Vec::new();
+    // Where the profile leaves the titre open, the strictest shipped one is held against it.
+    let strictest = RuleProfile::shipped().iter().max_by(|a, b| {
+        let least = |p: &RuleProfile| p.titre_least_percent.as_ref().map_or(0.0, |r| r.limit);
+        least(a).total_cmp(&least(b))
+    });
+    let profile = match strictest {
+        Some(strictest) if profile.titre_least_percent.is_none() => strictest,
+        _ => profile,
+    };
     let bounds = TitreRules::of(profile);
     let titre_per_gram = match &expected.candidate.dose {
         Dose::Weighed { mass_g } => Some(expected.titre_ml / mass_g),

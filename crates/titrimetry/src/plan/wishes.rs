@@ -219,7 +219,61 @@ fn one() -> u32 {
     1
 }
 
+impl StandardWish {
+    /// A standard of which only the name is known.
+    pub fn of(substance: &str) -> Self {
+        Self {
+            substance: substance.to_owned(),
+            purity: None,
+            bottle: None,
+        }
+    }
+}
+
+impl SampleWish {
+    /// A sample of which only what is expected is known.
+    pub fn of(substance: &str, expected: Written<Anything>) -> Self {
+        Self {
+            substance: substance.to_owned(),
+            name: None,
+            expected,
+            within: None,
+            volume: None,
+        }
+    }
+}
+
 impl Wishes {
+    /// Wishes that name the titrant and nothing else.
+    pub fn of_titrant(substance: &str) -> Self {
+        Self {
+            title: None,
+            titrant: TitrantWish {
+                substance: substance.to_owned(),
+                strength: None,
+                within: None,
+                volume: None,
+                made_from: None,
+                content: None,
+                stock: None,
+                concentration: None,
+                bottle: None,
+            },
+            standard: None,
+            sample: None,
+            reaction: None,
+            wanted: Wanted::default(),
+            run: RunWish::default(),
+            shelf: Shelf::default(),
+            day: Day::default(),
+            indicator: None,
+            conditions: Conditions::default(),
+            repeatability: None,
+            rules: Rules::default(),
+            coverage: CoverageSpec::default(),
+        }
+    }
+
     /// Reads wishes from text.
     ///
     /// # Errors

@@ -45,7 +45,8 @@ pub struct Zones {
     pub ml_per_gram: Option<f64>,
 }
 
-/// The zones of an expectation; `range` is the 95 % range of the titre.
+/// The zones of an expectation; `range` is the 95 % range of the titre of the planned mass or
+/// aliquot.
 pub(super) fn zones(
     expected: &Expectation,
     indicator: Option<&Ranked>,
