@@ -6,7 +6,7 @@ use titrimetry::method;
 
 /// Evaluates a sheet of one sample by a shipped method. `titrant` is its concentration, `rest` what follows the
 /// apparatus: other pieces, reagents, blanks and the sample.
-pub fn assay(method: &str, titrant: &str, burette_ml: u32, rest: &str) -> Assay {
+pub(crate) fn assay(method: &str, titrant: &str, burette_ml: u32, rest: &str) -> Assay {
     let text = format!(
         "title = \"published example\"\nmethod = \"{method}\"\n\
          [titrant]\nconcentration = {{ value = \"{titrant}\", exact = true }}\n\
@@ -17,7 +17,7 @@ pub fn assay(method: &str, titrant: &str, burette_ml: u32, rest: &str) -> Assay 
 }
 
 /// Evaluates a whole sheet by the shipped method it names.
-pub fn evaluate_text(text: &str) -> Assay {
+pub(crate) fn evaluate_text(text: &str) -> Assay {
     let sheet = AssaySheet::read(text).unwrap_or_else(|e| panic!("{e}\n{text}"));
     let name = sheet.method.clone().unwrap();
     evaluate(&sheet, method::find(&name).unwrap(), &|_| None)
@@ -25,7 +25,7 @@ pub fn evaluate_text(text: &str) -> Assay {
 }
 
 /// A sample with one run without mass.
-pub fn titrated(initial: &str, ends: &[&str], last: &str) -> String {
+pub(crate) fn titrated(initial: &str, ends: &[&str], last: &str) -> String {
     let ends: Vec<String> = ends.iter().map(|e| format!("\"{e} mL\"")).collect();
     format!(
         "[[sample]]\nid = \"S\"\n[[sample.run]]\ninitial = \"{initial} mL\"\nends = [{}]\nfinal = \"{last} mL\"\n",
@@ -34,12 +34,12 @@ pub fn titrated(initial: &str, ends: &[&str], last: &str) -> String {
 }
 
 /// A sample with one run of a weighed portion.
-pub fn weighed(mass: &str, initial: &str, ends: &[&str], last: &str) -> String {
+pub(crate) fn weighed(mass: &str, initial: &str, ends: &[&str], last: &str) -> String {
     format!("{}mass = \"{mass} g\"\n", titrated(initial, ends, last))
 }
 
 /// The value of a result, in a unit that the method reports.
-pub fn value(assay: &Assay, result: &str, unit: &str) -> f64 {
+pub(crate) fn value(assay: &Assay, result: &str, unit: &str) -> f64 {
     let reported = assay.samples[0]
         .results
         .iter()
@@ -53,13 +53,13 @@ pub fn value(assay: &Assay, result: &str, unit: &str) -> f64 {
 }
 
 /// Asserts that a value, rounded to as many decimals, is what the source prints.
-pub fn assert_printed(value: f64, printed: &str) {
+pub(crate) fn assert_printed(value: f64, printed: &str) {
     let decimals = printed.split('.').nth(1).map_or(0, str::len);
     assert_eq!(format!("{value:.decimals$}"), printed, "{value}");
 }
 
 /// Species of the analytes of which less than none was found.
-pub fn below_zero(assay: &Assay) -> Vec<&str> {
+pub(crate) fn below_zero(assay: &Assay) -> Vec<&str> {
     assay.samples[0]
         .below_zero
         .iter()
