@@ -253,12 +253,10 @@ impl<'a> Handling<'a> {
             ));
         }
         let what = before.what;
-        let symbol = match what.as_str() {
-            "sample" => format!("q_{name},{}", occasion.label),
-            reagent => format!("V_{reagent} in {name},{}", occasion.label),
-        };
-        let portion = (before.portion * taken.clone() / volume)
-            .named(symbol, format!("{what} in {name}, {}", occasion.id));
+        let portion = (before.portion * taken.clone() / volume).named(
+            symbol(&what, name, occasion),
+            format!("{what} in {name}, {}", occasion.id),
+        );
         Ok(AtHand {
             what,
             portion,
@@ -295,11 +293,13 @@ impl<'a> Handling<'a> {
             ));
         }
         let pushed_out = bench.held(&piece, occasion, &format!("piece.{name}"))?;
+        let what = before.what;
         let portion = (before.portion * (volume.clone() - pushed_out) / volume.clone()).named(
-            format!("q_{name},{}", occasion.label),
-            format!("sample left beside {name}, {}", occasion.id),
+            symbol(&what, name, occasion),
+            format!("{what} left beside {name}, {}", occasion.id),
         );
         Ok(AtHand {
+            what,
             portion,
             volume: Some((volume, nominal)),
             fresh: false,
@@ -328,6 +328,14 @@ impl<'a> Handling<'a> {
                 "{fault}. \"10 mL made up to 50 mL\" and \"10 mL plus 50 mL\" are different things: say which was done"
             ),
         )
+    }
+}
+
+/// Symbol of what is shared out, after a step.
+fn symbol(what: &str, step: &str, occasion: &Occasion) -> String {
+    match what {
+        "sample" => format!("q_{step},{}", occasion.label),
+        reagent => format!("V_{reagent} in {step},{}", occasion.label),
     }
 }
 
