@@ -96,6 +96,9 @@ pub struct Analyte {
     pub species: String,
     /// Its name.
     pub name: String,
+    /// What it means if less than none of it is found: which assumption of the method fails, which method serves.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub if_negative: Option<String>,
 }
 
 /// What is in the burette.
@@ -135,6 +138,10 @@ pub struct ReagentPlan {
     /// How its volume is measured; left out if a blank fixes its amount.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measured_by: Option<PieceSpec>,
+    /// Name of the step before which it is added, so that the steps from there on share it out with the sample; into
+    /// the flask that is titrated if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before: Option<String>,
     /// The concentration it is made for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nominal: Option<Written<Concentration>>,
@@ -242,9 +249,10 @@ pub struct ResultPlan {
     /// The substance it is expressed as; the analyte itself if left out.
     #[serde(rename = "as", default, skip_serializing_if = "Option::is_none")]
     pub expressed_as: Option<String>,
-    /// The reaction that ties the two, such as "CaCO3 -> Ca^2+ + CO3^2-"; needed if they differ.
+    /// The reaction that ties the two, such as "CaCO3 -> Ca^2+ + CO3^2-"; needed if they differ. One for each analyte
+    /// if several add up.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub basis: Option<String>,
+    pub basis: Option<Basis>,
     /// A named factor beyond the reactions, such as protein per nitrogen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub times: Option<NamedFactor>,
@@ -253,6 +261,26 @@ pub struct ResultPlan {
     /// Further units it is shown in.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<String>,
+}
+
+/// One reaction, or one for each analyte.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Basis {
+    /// One reaction.
+    One(String),
+    /// Several; each analyte takes the first that shows it together with what the result is expressed as.
+    Several(Vec<String>),
+}
+
+impl Basis {
+    /// The reactions.
+    pub fn reactions(&self) -> &[String] {
+        match self {
+            Self::One(reaction) => std::slice::from_ref(reaction),
+            Self::Several(reactions) => reactions,
+        }
+    }
 }
 
 /// A conventional factor.

@@ -42,8 +42,11 @@ const SCALED: &[Scaled] = &[
     ("g/100 g", &["g/100g"], "g/g", 0.01),
     ("mg/100 g", &["mg/100g"], "mg/g", 0.01),
     ("mmol/100 g", &["mmol/100g"], "mmol/g", 0.01),
-    // Definition: 0.1 mL of N/9 sodium hydroxide for 10 mL of milk, 0.1 g/L lactic acid (common practice).
-    ("°D", &["degrees Dornic", "degD"], "mg/L", 100.0),
+    // Degrees of acidity of milk, defined by the base they take (common practice; 0.1 g/L lactic acid for 1 °D is a
+    // rounding): Dornic 0.1 mL of N/9 for 10 mL, Soxhlet-Henkel 1 mL of N/4 for 100 mL, Thörner 1 mL of N/10 for 100 mL.
+    ("°D", &["degrees Dornic", "degD"], "mmol/L", 10.0 / 9.0),
+    ("°SH", &["degrees Soxhlet-Henkel", "degSH"], "mmol/L", 2.5),
+    ("°Th", &["degrees Thörner", "degTh"], "mmol/L", 1.0),
 ];
 
 /// Name, further spellings, defining substance, unit behind it, factor.

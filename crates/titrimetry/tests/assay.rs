@@ -57,3 +57,76 @@ fn impossible_chains_are_refused() {
         "{error}"
     );
 }
+
+/// The vinegar method with other lines.
+fn changed(replace: &[(&str, &str)]) -> Result<method::Method, String> {
+    let text = include_str!("../../../reference/methods/vinegar-acidity.toml");
+    let text = replace.iter().fold(text.to_string(), |text, (old, new)| {
+        assert!(text.contains(old), "{old}");
+        text.replacen(old, new, 1)
+    });
+    method::Method::read(&text).map_err(|e| e.to_string())
+}
+
+#[test]
+fn a_declared_recovery_reaches_the_result() {
+    let found = |text: &str| {
+        let sheet = AssaySheet::read(text).unwrap();
+        let assay = evaluate(&sheet, method::find("vinegar-acidity").unwrap(), &|_| None).unwrap();
+        assay.samples[0].results[0].value
+    };
+    let lossy = VINEGAR.replace(
+        "id = \"V-231\"",
+        "id = \"V-231\"\nrecovery = { value = \"80 %\", exact = true }",
+    );
+    assert!((found(&lossy) / found(VINEGAR) * 0.8 - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn a_reagent_is_shared_out_with_the_sample() {
+    let reagent = |more: &str| {
+        format!(
+            "[[reagent]]\nname = \"base\"\nsubstance = \"KOH\"\nacts_as = \"OH^-\"\n{more}\n[[step]]"
+        )
+    };
+    let whole = changed(&[("[[step]]", &reagent("measured_by = \"pipette 1 mL A\""))]).unwrap();
+    let shared = changed(&[(
+        "[[step]]",
+        &reagent("measured_by = \"pipette 10 mL A\"\nbefore = \"flask\""),
+    )])
+    .unwrap();
+    let sheet = AssaySheet::read(&VINEGAR.replace("50 mL A\"\n[conditions]", "25 mL A\"\n[reagent.base]\nconcentration = { value = \"0.1 mol/L\", exact = true }\n[conditions]")).unwrap();
+    let value = |method: &method::Method| {
+        evaluate(&sheet, method, &|_| None).unwrap().samples[0].results[0].value
+    };
+    // 10 mL in the flask of 250 mL, of which 25 mL are taken, are 1 mL in what is titrated.
+    assert!((value(&whole) / value(&shared) - 1.0).abs() < 1e-12);
+
+    for (lines, message) in [
+        (
+            "measured_by = \"pipette 1 mL A\"\nbefore = \"kettle\"",
+            "not the name of a step",
+        ),
+        ("before = \"flask\"", "only a measured reagent"),
+    ] {
+        let error = changed(&[("[[step]]", &reagent(lines))]).unwrap_err();
+        assert!(error.contains(message), "{error}");
+    }
+}
+
+#[test]
+fn another_titrant_must_give_the_same_species() {
+    let titrant = |substance: &str| {
+        let text = VINEGAR.replace(
+            "[titrant]",
+            &format!("[titrant]\nsubstance = \"{substance}\""),
+        );
+        let sheet = AssaySheet::read(&text).unwrap();
+        evaluate(&sheet, method::find("vinegar-acidity").unwrap(), &|_| None)
+            .map(|assay| assay.samples[0].results[0].value)
+            .map_err(|e| e.to_string())
+    };
+    assert_eq!(titrant("potassium hydroxide"), titrant("NaOH"));
+    let error = titrant("HCl").unwrap_err();
+    assert!(error.contains("OH"), "{error}");
+}

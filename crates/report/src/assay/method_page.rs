@@ -64,10 +64,15 @@ pub fn method_page(method: &Method, style: Style) -> String {
     for reagent in &method.reagent {
         titration.push(match &reagent.measured_by {
             Some(by) => format!(
-                "{} ({}) in known amount, by {}",
+                "{} ({}) in known amount, by {}{}",
                 reagent.name,
                 reagent.substance,
-                piece(by)
+                piece(by),
+                reagent
+                    .before
+                    .as_ref()
+                    .map(|step| format!(", before the step {step}"))
+                    .unwrap_or_default()
             ),
             None => format!(
                 "{} ({}) alike in every flask; the blank fixes its amount",

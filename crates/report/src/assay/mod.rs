@@ -128,7 +128,15 @@ fn heading(assay: &Assay, style: Style) -> Vec<String> {
     );
     row(
         "titrant",
-        format!("{}{}", method.titrant.substance, known(&sheet.titrant)),
+        format!(
+            "{}{}",
+            sheet
+                .titrant
+                .substance
+                .as_ref()
+                .unwrap_or(&method.titrant.substance),
+            known(&sheet.titrant)
+        ),
     );
     for plan in &method.reagent {
         let stated = sheet.reagent.get(&plan.name).map(known).unwrap_or_default();

@@ -42,6 +42,12 @@ pub(super) fn samples(samples: &[SampleOutcome], style: Style) -> Vec<String> {
             if sample.spec.kind == SampleKind::Check {
                 notes.push("check sample".to_string());
             }
+            notes.extend(
+                sample
+                    .below_zero
+                    .iter()
+                    .map(|b| format!("does not hold: {} below none", b.name)),
+            );
             if result == 0 {
                 notes.extend(sample.zeta.map(|z| format!("zeta {}", decimals(z, 1))));
                 notes.extend(sample.conformity.as_ref().map(|c| {

@@ -42,6 +42,19 @@ pub struct Sample {
     pub probability_of_conformity: Option<f64>,
     /// Zeta score of a check sample.
     pub zeta: Option<f64>,
+    /// Analytes of which less than none was found, beyond the uncertainty: the results then do not hold.
+    pub below_zero: Vec<BelowZero>,
+}
+
+/// An analyte of which less than none was found.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct BelowZero {
+    /// Its species.
+    pub species: String,
+    /// Its name.
+    pub name: String,
+    /// What it means, by the method.
+    pub meaning: String,
 }
 
 /// One run.
@@ -169,6 +182,15 @@ fn sample(sample: &SampleOutcome) -> Sample {
         results: sample.results.iter().map(value).collect(),
         probability_of_conformity: sample.conformity.as_ref().map(|c| c.probability),
         zeta: sample.zeta,
+        below_zero: sample
+            .below_zero
+            .iter()
+            .map(|b| BelowZero {
+                species: b.species.clone(),
+                name: b.name.clone(),
+                meaning: b.meaning.clone(),
+            })
+            .collect(),
     }
 }
 

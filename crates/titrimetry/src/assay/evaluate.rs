@@ -1,7 +1,9 @@
 //! The evaluation of an assay sheet: for each sample one formula a result, over all its runs.
 
 use super::conversion::{self, Conversion};
-use super::outcome::{Assay, AssayRun, Conformity, Reported, SampleOutcome, TitrationOutcome};
+use super::outcome::{
+    Assay, AssayRun, BelowZero, Conformity, Reported, SampleOutcome, TitrationOutcome,
+};
 use super::portion::{Handling, is_mass};
 use super::sheet::{AssaySheet, SampleKind, SampleSpec};
 use super::solution::{Known, Plan, Titer};
@@ -20,7 +22,6 @@ use metrology::{
 };
 use std::collections::HashMap;
 use volumetry::Liquid;
-use volumetry::catalogue::Kind;
 
 /// Most samples on one sheet.
 const MAX_SAMPLES: usize = 500;
@@ -257,6 +258,8 @@ impl Shared<'_> {
         }
         let titrations = self.judge_scatter(&mut work, spec, &counts)?;
         let contents = self.contents(&work, spec, &counts, None)?;
+        let contents = conversion::recovered(contents, spec, path)?;
+        let below_zero = self.below_zero(&contents, &work, &titrations)?;
         let density =
             conversion::density(spec.density.as_ref(), &spec.id, &format!("{path}.density"))?;
         let mut results = Vec::new();
@@ -297,7 +300,38 @@ impl Shared<'_> {
             runs,
             titrations,
             results,
+            below_zero,
         })
+    }
+
+    /// Analytes of which less than none was found, beyond the uncertainty.
+    fn below_zero(
+        &self,
+        contents: &[Expr],
+        work: &Work,
+        titrations: &[(Scatter, Option<f64>)],
+    ) -> Result<Vec<BelowZero>, SheetError> {
+        let mut out = Vec::new();
+        for (analyte, content) in self.method.analyte.iter().zip(contents) {
+            let formula = muted(built("sample", content)?, work, titrations)?;
+            let budget = propagate(&formula);
+            let expanded = expand(
+                budget.value,
+                budget.standard_uncertainty,
+                budget.effective_degrees_of_freedom,
+                self.coverage,
+            );
+            if budget.value + expanded.expanded_uncertainty < 0.0 {
+                out.push(BelowZero {
+                    species: analyte.species.clone(),
+                    name: analyte.name.clone(),
+                    meaning: analyte.if_negative.clone().unwrap_or_else(|| {
+                        "less than none cannot be: readings, blank or reagents are mixed up, or an assumption of the method fails".into()
+                    }),
+                });
+            }
+        }
+        Ok(out)
     }
 
     /// Lays the runs of a sample and the blanks of the sheet out on one bench.
@@ -465,7 +499,13 @@ impl Shared<'_> {
     }
 
     /// An amount that was measured, for one run.
-    fn measured(&self, work: &Work, run: usize, what: &Measured) -> Result<Expr, SheetError> {
+    fn measured(
+        &self,
+        work: &Work,
+        spec: &SampleSpec,
+        run: usize,
+        what: &Measured,
+    ) -> Result<Expr, SheetError> {
         match what {
             Measured::Titrant { end_point, .. } => {
                 Ok(self.titrant.concentration.clone() * self.net_volume(work, run, *end_point)?)
@@ -485,13 +525,10 @@ impl Shared<'_> {
                         "its amount is not measured",
                     ));
                 };
-                let kinds = [Kind::Pipette, Kind::PistonPipette, Kind::Flask];
-                let piece = self.handling.piece(&work.bench, &plan.name, by, &kinds)?;
-                let volume = work.bench.held(
-                    &piece,
-                    &work.bench.occasion(run),
-                    &format!("piece.{}", plan.name),
-                )?;
+                let run_spec = &work.bench.runs[run].spec;
+                let volume = self
+                    .handling
+                    .reagent(&work.bench, spec, run, run_spec, plan, by)?;
                 Ok(known.concentration.clone() * volume)
             }
         }
@@ -517,7 +554,7 @@ impl Shared<'_> {
                 continue;
             }
             let number = |n: i128| Expr::number(n as f64);
-            let mut term = self.measured(work, run, what)?;
+            let mut term = self.measured(work, spec, run, what)?;
             if ratio.numerator.abs() != 1 {
                 term = number(ratio.numerator.abs()) * term;
             }

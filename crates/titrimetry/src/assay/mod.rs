@@ -8,5 +8,7 @@ mod sheet;
 mod solution;
 
 pub use evaluate::{Parents, evaluate};
-pub use outcome::{Assay, AssayRun, Conformity, Reported, SampleOutcome, TitrationOutcome};
+pub use outcome::{
+    Assay, AssayRun, BelowZero, Conformity, Reported, SampleOutcome, TitrationOutcome,
+};
 pub use sheet::{AssaySheet, Limits, SampleKind, SampleSpec, Solution};

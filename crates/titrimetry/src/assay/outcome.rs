@@ -39,6 +39,19 @@ pub struct SampleOutcome {
     /// For a check sample: the deviation of the first result from the expected value over its standard uncertainty,
     /// that of the expected value included (zeta score, ISO 13528).
     pub zeta: Option<f64>,
+    /// Analytes of which less than none was found, beyond the uncertainty: the results then do not hold.
+    pub below_zero: Vec<BelowZero>,
+}
+
+/// An analyte of which less than none was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BelowZero {
+    /// Its species.
+    pub species: String,
+    /// Its name.
+    pub name: String,
+    /// What it means, by the method.
+    pub meaning: String,
 }
 
 /// One run of a sample.

@@ -2,7 +2,7 @@
 
 use super::sheet::{AssaySheet, SampleSpec};
 use crate::evaluation::apparatus::{Bench, Masses};
-use crate::method::{Method, Step};
+use crate::method::{Method, ReagentPlan, Step};
 use crate::sheet::{PieceSpec, RunSpec, SheetError};
 use metrology::{Expr, Unit};
 use volumetry::catalogue::Kind;
@@ -18,7 +18,9 @@ pub(super) struct Handling<'a> {
 
 /// What is at hand while the steps are followed.
 struct AtHand {
-    /// Mass or volume of sample in it.
+    /// What is shared out: "sample", or the name of a reagent.
+    what: String,
+    /// Mass or volume of it that is at hand.
     portion: Expr,
     /// Its volume, once it is a liquid of known volume, with the nominal value in mL.
     volume: Option<(Expr, f64)>,
@@ -78,13 +80,60 @@ impl<'a> Handling<'a> {
         spec: &RunSpec,
         path: &str,
     ) -> Result<Expr, SheetError> {
-        let mut at_hand: Option<AtHand> = None;
-        for (index, step) in self.method.step.iter().enumerate() {
-            let occasion = if index < self.once {
-                bench.once(&format!("sample {}", sample.id), &sample.id)
-            } else {
-                bench.occasion(run)
-            };
+        self.follow(bench, sample, run, spec, path, 0, None)
+    }
+
+    /// Volume of a measured reagent that is in the flask of a run.
+    pub(super) fn reagent(
+        &self,
+        bench: &Bench,
+        sample: &SampleSpec,
+        run: usize,
+        spec: &RunSpec,
+        plan: &ReagentPlan,
+        measured_by: &PieceSpec,
+    ) -> Result<Expr, SheetError> {
+        let kinds = [Kind::Pipette, Kind::PistonPipette, Kind::Flask];
+        let piece = self.piece(bench, &plan.name, measured_by, &kinds)?;
+        let path = format!("piece.{}", plan.name);
+        let before = plan
+            .before
+            .as_ref()
+            .and_then(|before| self.method.step.iter().position(|s| s.name() == before));
+        let Some(step) = before else {
+            return bench.held(&piece, &bench.occasion(run), &path);
+        };
+        let added = AtHand {
+            what: plan.name.clone(),
+            portion: bench.held(&piece, &self.occasion(bench, sample, run, step), &path)?,
+            volume: None,
+            fresh: true,
+        };
+        self.follow(bench, sample, run, spec, &path, step, Some(added))
+    }
+
+    fn occasion(&self, bench: &Bench, sample: &SampleSpec, run: usize, step: usize) -> Occasion {
+        if step < self.once {
+            bench.once(&format!("sample {}", sample.id), &sample.id)
+        } else {
+            bench.occasion(run)
+        }
+    }
+
+    /// Follows the steps from one of them on.
+    #[allow(clippy::too_many_arguments)]
+    fn follow(
+        &self,
+        bench: &Bench,
+        sample: &SampleSpec,
+        run: usize,
+        spec: &RunSpec,
+        path: &str,
+        from: usize,
+        mut at_hand: Option<AtHand>,
+    ) -> Result<Expr, SheetError> {
+        for (index, step) in self.method.step.iter().enumerate().skip(from) {
+            let occasion = self.occasion(bench, sample, run, index);
             at_hand = Some(match (step, at_hand) {
                 (Step::Weigh { .. }, _) => {
                     let masses = if self.weighed_once() {
@@ -102,6 +151,7 @@ impl<'a> Handling<'a> {
                     };
                     // A sample is weighed as the trade weighs it: the reading counts as its mass.
                     AtHand {
+                        what: "sample".into(),
                         portion: bench.mass(&occasion, &masses, None, path)?,
                         volume: None,
                         fresh: true,
@@ -125,6 +175,7 @@ impl<'a> Handling<'a> {
                     }
                     let volume = bench.held(&flask, &occasion, &format!("piece.{name}"))?;
                     AtHand {
+                        what: before.what,
                         portion: before.portion,
                         volume: Some((volume, flask.nominal_ml)),
                         fresh: false,
@@ -142,6 +193,7 @@ impl<'a> Handling<'a> {
                     };
                     let added = bench.held(&piece, &occasion, &format!("piece.{name}"))?;
                     AtHand {
+                        what: before.what,
                         portion: before.portion,
                         volume: Some((volume + added, nominal + piece.nominal_ml)),
                         fresh: false,
@@ -182,6 +234,7 @@ impl<'a> Handling<'a> {
         let taken = bench.held(&piece, occasion, &format!("piece.{name}"))?;
         let Some(before) = before else {
             return Ok(AtHand {
+                what: "sample".into(),
                 portion: taken.clone(),
                 volume: Some((taken, piece.nominal_ml)),
                 fresh: true,
@@ -199,11 +252,13 @@ impl<'a> Handling<'a> {
                 &format!("{} mL cannot be taken from {nominal} mL", piece.nominal_ml),
             ));
         }
+        let what = before.what;
         let portion = (before.portion * taken.clone() / volume).named(
-            format!("q_{name},{}", occasion.label),
-            format!("sample in {name}, {}", occasion.id),
+            symbol(&what, name, occasion),
+            format!("{what} in {name}, {}", occasion.id),
         );
         Ok(AtHand {
+            what,
             portion,
             volume: Some((taken, piece.nominal_ml)),
             fresh: true,
@@ -238,11 +293,13 @@ impl<'a> Handling<'a> {
             ));
         }
         let pushed_out = bench.held(&piece, occasion, &format!("piece.{name}"))?;
+        let what = before.what;
         let portion = (before.portion * (volume.clone() - pushed_out) / volume.clone()).named(
-            format!("q_{name},{}", occasion.label),
-            format!("sample left beside {name}, {}", occasion.id),
+            symbol(&what, name, occasion),
+            format!("{what} left beside {name}, {}", occasion.id),
         );
         Ok(AtHand {
+            what,
             portion,
             volume: Some((volume, nominal)),
             fresh: false,
@@ -271,6 +328,14 @@ impl<'a> Handling<'a> {
                 "{fault}. \"10 mL made up to 50 mL\" and \"10 mL plus 50 mL\" are different things: say which was done"
             ),
         )
+    }
+}
+
+/// Symbol of what is shared out, after a step.
+fn symbol(what: &str, step: &str, occasion: &Occasion) -> String {
+    match what {
+        "sample" => format!("q_{step},{}", occasion.label),
+        reagent => format!("V_{reagent} in {step},{}", occasion.label),
     }
 }
 

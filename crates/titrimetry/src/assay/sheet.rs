@@ -60,6 +60,10 @@ pub struct AssaySheet {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Solution {
+    /// The dissolved substance, if another than the method's gives the species that reacts, such as sulfuric for
+    /// hydrochloric acid.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub substance: Option<String>,
     /// Its concentration: mol/L, or eq/L (N) where the method says what an equivalent is.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub concentration: Option<Stated<Anything>>,

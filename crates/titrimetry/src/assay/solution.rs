@@ -44,7 +44,14 @@ impl Known {
     ) -> Result<Self, SheetError> {
         let path = &plan.path;
         let teach = |e: MethodError| SheetError::entry(path.clone(), e.to_string());
-        let (species, ratio) = Method::acting(plan.substance, plan.acts_as, path).map_err(teach)?;
+        let substance = spec.substance.as_deref().unwrap_or(plan.substance);
+        if substance != plan.substance && plan.acts_as.is_none() {
+            return Err(SheetError::entry(
+                format!("{path}.substance"),
+                format!("the method needs {} itself", plan.substance),
+            ));
+        }
+        let (species, ratio) = Method::acting(substance, plan.acts_as, path).map_err(teach)?;
         let concentration = match (&spec.concentration, &spec.sheet) {
             (Some(_), Some(_)) => {
                 return Err(SheetError::entry(
@@ -73,10 +80,10 @@ impl Known {
                         "{}/concentration",
                         spec.bottle
                             .clone()
-                            .unwrap_or_else(|| format!("{} ({})", plan.name, plan.substance))
+                            .unwrap_or_else(|| format!("{} ({substance})", plan.name))
                     ),
                     symbol: &format!("c_{}", plan.name),
-                    description: format!("concentration of the {} ({})", plan.name, plan.substance),
+                    description: format!("concentration of the {} ({substance})", plan.name),
                     group: &format!("concentration of the {}", plan.name),
                     path: &format!("{path}.concentration"),
                 };
@@ -106,7 +113,7 @@ impl Known {
                     ),
                 ));
             };
-            let own = crate::method::species(plan.substance).unwrap_or_else(|| species.clone());
+            let own = crate::method::species(substance).unwrap_or_else(|| species.clone());
             let per_own = equivalents(reaction, &own).or_else(|_| {
                 equivalents(reaction, &species).and_then(|r| {
                     r.times(ratio).ok_or(MethodError::Entry {

@@ -138,6 +138,24 @@ impl Method {
                 "two steps have one name; a sheet could not tell them apart",
             ));
         }
+        for (i, reagent) in self.reagent.iter().enumerate() {
+            let Some(before) = &reagent.before else {
+                continue;
+            };
+            let path = format!("reagent[{}].before", i + 1);
+            if reagent.measured_by.is_none() {
+                return Err(entry(
+                    &path,
+                    "only a measured reagent is shared out; one that a blank fixes goes through the same steps in the blank",
+                ));
+            }
+            if !self.step.iter().skip(1).any(|s| s.name() == before) {
+                return Err(entry(
+                    &path,
+                    &format!("\"{before}\" is not the name of a step after the first"),
+                ));
+            }
+        }
         self.balanced()?;
         if self.result.is_empty() {
             return Err(entry("result", "say what is reported"));
@@ -194,13 +212,19 @@ impl Method {
                 ),
             ));
         };
-        let reaction = Reaction::parse(basis).map_err(|e| entry(&path, &e.to_string()))?;
-        reaction
-            .check_balance()
-            .map_err(|e| entry(&path, &e.to_string()))?;
-        reaction
-            .ratio(&expressed_as, &analyte)
-            .map_err(|e| entry(&path, &e.to_string()))
+        let mut refusal = None;
+        for text in basis.reactions() {
+            let reaction = Reaction::parse(text).map_err(|e| entry(&path, &e.to_string()))?;
+            reaction
+                .check_balance()
+                .map_err(|e| entry(&path, &e.to_string()))?;
+            match reaction.ratio(&expressed_as, &analyte) {
+                Ok(ratio) => return Ok(ratio),
+                Err(error) => refusal = Some(error.to_string()),
+            }
+        }
+        let refusal = refusal.unwrap_or_else(|| "no reaction is given".into());
+        Err(entry(&path, &refusal))
     }
 
     /// The titrations, with the default one filled in.
