@@ -1,5 +1,6 @@
 //! Assay sheets for published examples: values as printed, glass of the catalogue at 20 degC.
 #![allow(dead_code)]
+#![allow(clippy::unwrap_used)]
 
 use titrimetry::assay::{Assay, AssaySheet, evaluate};
 use titrimetry::method;
