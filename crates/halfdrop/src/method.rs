@@ -6,7 +6,6 @@ use crate::failure::Failure;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 use titrimetry::method::{Step, all, find};
-use titrimetry::sheet::PieceSpec;
 
 /// What to do with methods.
 #[derive(Debug, clap::Subcommand)]
@@ -74,19 +73,15 @@ fn list() -> String {
 
 /// A step in a few words.
 fn step(step: &Step) -> String {
-    let piece = |spec: &PieceSpec| match spec {
-        PieceSpec::Name(name) => name.clone(),
-        PieceSpec::Own(own) => own.catalogue.clone(),
-    };
     match step {
         Step::Weigh { name } => format!("weigh ({name})"),
-        Step::Take { name, with } => format!("take with {} ({name})", piece(with)),
-        Step::MakeUp { name, to } => format!("make up in {} ({name})", piece(to)),
-        Step::Add { name, with } => format!("add diluent with {} ({name})", piece(with)),
+        Step::Take { name, with } => format!("take with {} ({name})", with.catalogue()),
+        Step::MakeUp { name, to } => format!("make up in {} ({name})", to.catalogue()),
+        Step::Add { name, with } => format!("add diluent with {} ({name})", with.catalogue()),
         Step::Displace { name, with } => {
             format!(
                 "push sample out of the full vessel with {} ({name})",
-                piece(with)
+                with.catalogue()
             )
         }
     }

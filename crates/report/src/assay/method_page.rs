@@ -4,7 +4,6 @@ use super::section;
 use crate::lines::{WIDTH, cut, hanging};
 use crate::style::Style;
 use titrimetry::method::{BlankPlan, Family, Method, Step};
-use titrimetry::sheet::PieceSpec;
 
 /// The family of a method in words.
 pub fn family(method: &Method) -> &'static str {
@@ -67,7 +66,7 @@ pub fn method_page(method: &Method, style: Style) -> String {
                 "{} ({}) in known amount, by {}{}",
                 reagent.name,
                 reagent.substance,
-                piece(by),
+                by.catalogue(),
                 reagent
                     .before
                     .as_ref()
@@ -150,25 +149,18 @@ pub fn method_page(method: &Method, style: Style) -> String {
     super::joined(&lines)
 }
 
-fn piece(spec: &PieceSpec) -> &str {
-    match spec {
-        PieceSpec::Name(name) => name,
-        PieceSpec::Own(own) => &own.catalogue,
-    }
-}
-
 fn step(step: &Step) -> String {
     match step {
         Step::Weigh { name } => format!("weigh the sample ({name})"),
-        Step::Take { name, with } => format!("{name}: take with a {}", piece(with)),
-        Step::MakeUp { name, to } => format!("{name}: make up to the mark of a {}", piece(to)),
+        Step::Take { name, with } => format!("{name}: take with a {}", with.catalogue()),
+        Step::MakeUp { name, to } => format!("{name}: make up to the mark of a {}", to.catalogue()),
         Step::Add { name, with } => format!(
             "{name}: add diluent with a {}; the volumes add up",
-            piece(with)
+            with.catalogue()
         ),
         Step::Displace { name, with } => format!(
             "{name}: a {} puts its volume into the full vessel and as much sample goes out",
-            piece(with)
+            with.catalogue()
         ),
     }
 }

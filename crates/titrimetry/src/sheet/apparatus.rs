@@ -33,6 +33,16 @@ pub enum PieceSpec {
     Own(Box<OwnPiece>),
 }
 
+impl PieceSpec {
+    /// The catalogue name, whether it stands alone or in a table.
+    pub fn catalogue(&self) -> &str {
+        match self {
+            Self::Name(name) => name,
+            Self::Own(own) => &own.catalogue,
+        }
+    }
+}
+
 /// An own piece of glass.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
