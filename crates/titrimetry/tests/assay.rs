@@ -130,3 +130,70 @@ fn another_titrant_must_give_the_same_species() {
     let error = titrant("HCl").unwrap_err();
     assert!(error.contains("OH"), "{error}");
 }
+
+/// Two portions of one solid by back titration: 0.5 and 0.6 g of a sample with 2 mmol/g, 2.5 mmol of silver.
+const TWO_PORTIONS: &str = r#"
+title = "Salt in butter"
+method = "salt-in-food"
+[titrant]
+concentration = { value = "0.1 mol/L", exact = true }
+[reagent.silver]
+concentration = { value = "0.1 mol/L", exact = true }
+[apparatus]
+burette = "burette 50 mL A"
+balance = "four-place balance"
+[conditions]
+temperature = "20 degC"
+[repeatability]
+s = "0.20 %"
+degrees_of_freedom = 8
+source = "earlier sets"
+[[sample]]
+id = "B-1"
+[[sample.run]]
+mass = "0.5000 g"
+initial = "0.00 mL"
+final = "15.00 mL"
+[[sample.run]]
+mass = "0.6000 g"
+initial = "0.00 mL"
+final = "13.00 mL"
+"#;
+
+#[test]
+fn different_portions_of_a_back_titration_agree_by_their_content() {
+    // 25.00 - 15.00 = 10.00 mL for 0.5 g, 12.00 mL for 0.6 g: both 2.000 mmol/g, 11.69 % NaCl.
+    let sheet = AssaySheet::read(TWO_PORTIONS).unwrap();
+    let assay = evaluate(&sheet, method::find("salt-in-food").unwrap(), &|_| None).unwrap();
+    let sample = &assay.samples[0];
+    assert_eq!(format!("{:.2}", sample.results[0].value), "11.69");
+    let observed = sample.titrations[0].scatter.observed.unwrap();
+    assert!(observed < 1e-6, "{observed}");
+    for run in &sample.runs {
+        assert!((run.expected_titre.unwrap() - run.titres[0]).abs() < 1e-4);
+    }
+    // No scatter seen (one degree of freedom) and 0.2 % from earlier (eight) pool to 0.2 % sqrt(8/9) of one titre, over
+    // sqrt(2) for the mean: 0.13333 %. The content changes by mean(V/m) / mean((25 - V)/m) = 25.833/20 of that: 0.1722 %.
+    let result = &sample.results[0];
+    let scatter = result
+        .budget
+        .lines
+        .iter()
+        .find(|line| result.formula.inputs()[line.input].group == "repeatability")
+        .unwrap();
+    let share = scatter.contribution.abs() / result.budget.value;
+    assert!((share / 0.0017222 - 1.0).abs() < 2e-4, "{share}");
+    // Burette 0.05 mL and pipette 0.03 mL, triangular (half-widths over sqrt(6)), of 10 mL for 0.5 g and 12 mL for 0.6 g:
+    // mean(1/m) / 20 mL/g = 0.091667 per mL: 0.1871 % and 0.1123 %; with the scatter 0.278 %.
+    let u = result.standard_uncertainty / result.value;
+    assert!((u / 0.00278 - 1.0).abs() < 0.02, "{u}");
+    // 0.10 mL more in the second: 11.90 mL for 0.6 g. Mean content 1.99167 mmol/g: 15.0417 and 13.0500 mL would agree.
+    let sheet = AssaySheet::read(&TWO_PORTIONS.replace("13.00", "13.10")).unwrap();
+    let assay = evaluate(&sheet, method::find("salt-in-food").unwrap(), &|_| None).unwrap();
+    for (run, expected) in assay.samples[0].runs.iter().zip([15.0417, 13.05]) {
+        assert!(
+            (run.expected_titre.unwrap() - expected).abs() < 1e-4,
+            "{run:?}"
+        );
+    }
+}

@@ -217,6 +217,22 @@ struct Work {
     repeatability: Vec<Option<Expr>>,
 }
 
+/// What one run tells of a content, in coherent units.
+struct Told {
+    content: f64,
+    /// Change of it per mL of titre.
+    per_ml: f64,
+    /// Variance from readings and weighings of this run alone.
+    own_variance: f64,
+}
+
+impl Told {
+    /// How much its titre is too large, in mL, if the content is this.
+    fn off(&self, content: f64) -> f64 {
+        (self.content - content) / self.per_ml
+    }
+}
+
 impl Shared<'_> {
     fn sample(&mut self, index: usize) -> Result<SampleOutcome, SheetError> {
         let spec = &self.sheet.sample[index];
@@ -637,38 +653,27 @@ impl Shared<'_> {
             let runs: Vec<usize> = (0..spec.run.len())
                 .filter(|i| counts[*i] && work.titration[*i] == t)
                 .collect();
-            let (mut values, mut squares, mut titre) = (Vec::new(), 0.0, 0.0);
+            let (mut found, mut titres) = (Vec::new(), Vec::new());
             for &run in &runs {
-                // Titrant per portion: what agrees between runs of different portions.
-                let net = self.net_volume(work, run, last)?;
-                let portion = self.handling.portion(
-                    &work.bench,
-                    spec,
-                    run,
-                    &work.bench.runs[run].spec,
-                    &format!("run[{}]", run + 1),
-                )?;
-                titre += built("sample", &net)?.result().value / runs.len() as f64;
-                let formula = built("sample", &(net / portion))?;
-                let budget = propagate(&formula);
-                if !(budget.value.is_finite() && budget.value > 0.0) {
-                    return Err(SheetError::entry(
-                        format!("run[{}]", run + 1),
-                        format!(
-                            "run {}: its titre less the blank is not above 0",
-                            work.bench.runs[run].name
-                        ),
-                    ));
+                let net = built("sample", &self.net_volume(work, run, last)?)?
+                    .result()
+                    .value;
+                if !(net.is_finite() && net > 0.0) {
+                    return Err(self.no_titre(work, run));
                 }
-                let own = Scope::Run(work.bench.run_key(run));
-                let variance: f64 = budget
-                    .lines
-                    .iter()
-                    .filter(|l| formula.inputs()[l.input].scope == own)
-                    .map(|l| (l.contribution / budget.value).powi(2))
-                    .sum();
-                squares += variance;
-                values.push(budget.value);
+                titres.push(net);
+                found.push(self.told(work, spec, run)?);
+            }
+            let titre = titres.iter().sum::<f64>() / titres.len() as f64;
+            let middle = found.iter().map(|f| f.content).sum::<f64>() / found.len() as f64;
+            // What agrees between runs is the content; a deviation is the error of the titre that would make it, over
+            // the titre that the run would have had. So differing portions and a measured reagent are taken out.
+            let (mut values, mut squares) = (Vec::new(), 0.0);
+            for (told, net) in found.iter().zip(&titres) {
+                let off = told.off(middle);
+                let expected = net - off;
+                values.push(net / expected);
+                squares += told.own_variance / (told.per_ml * expected).powi(2);
             }
             let predicted = (squares / values.len() as f64).sqrt();
             let replicates =
@@ -709,6 +714,73 @@ impl Shared<'_> {
             out.push((scatter, blank));
         }
         Ok(out)
+    }
+
+    /// What one run alone tells of the content that its titration is for.
+    fn told(&self, work: &Work, spec: &SampleSpec, run: usize) -> Result<Told, SheetError> {
+        let t = work.titration[run];
+        let last = self.titrations[t].end_point.len() - 1;
+        let titrant = self
+            .balanced
+            .measured
+            .iter()
+            .position(|m| matches!(m, Measured::Titrant { titration, end_point } if *titration == t && *end_point == last));
+        let analyte = titrant.and_then(|column| {
+            self.balanced
+                .answer
+                .iter()
+                .position(|row| row[column].numerator != 0)
+        });
+        let idle = || {
+            SheetError::entry(
+                format!("method {}", self.method.name),
+                format!(
+                    "the titration \"{}\" tells of no analyte",
+                    self.titrations[t].name
+                ),
+            )
+        };
+        let found = self.found(work, spec, run, analyte.ok_or_else(idle)?)?;
+        let formula = built("sample", &found.ok_or_else(idle)?)?;
+        let budget = propagate(&formula);
+        let values = formula.evaluate(formula.input_values());
+        let slopes = formula.node_derivatives(formula.result_index(), &values);
+        let name = &work.bench.runs[run].name;
+        let per_ml = formula
+            .node_index(&format!("V_{name}"))
+            .map_or(f64::NAN, |node| slopes[node]);
+        let own = Scope::Run(work.bench.run_key(run));
+        let scale = formula.unit_of(formula.result_index()).factor();
+        let own_variance = budget
+            .lines
+            .iter()
+            .filter(|l| formula.inputs()[l.input].scope == own)
+            .map(|l| (l.contribution * scale).powi(2))
+            .sum();
+        Ok(Told {
+            content: values[formula.result_index()],
+            per_ml,
+            own_variance,
+        })
+    }
+
+    /// Why a run without a titre cannot be used.
+    fn no_titre(&self, work: &Work, run: usize) -> SheetError {
+        let name = &work.bench.runs[run].name;
+        let blank = work.blank[work.titration[run]].is_some();
+        let measured = !self.method.reagent.is_empty();
+        let message = if blank && measured && self.method.blank != BlankPlan::Reagent {
+            format!(
+                "run {name}: its titre less the blank is not above 0; a blank that holds the reagent as well tells how much of it there is and is not subtracted: then the method must say blank = \"reagent\" and not measure the reagent"
+            )
+        } else if measured {
+            format!(
+                "run {name}: its titre less the blank is not above 0; where none of the reagent is left the sample may hold more than it can bind: take a smaller portion"
+            )
+        } else {
+            format!("run {name}: its titre less the blank is not above 0")
+        };
+        SheetError::entry(format!("run[{}]", run + 1), message)
     }
 
     /// Closes the formula of a result in one unit.
@@ -761,9 +833,25 @@ impl Shared<'_> {
         own: usize,
     ) -> Result<Vec<AssayRun>, SheetError> {
         let mut out = Vec::new();
+        let told = (0..own)
+            .map(|run| {
+                Ok(match status_of(&work.bench.runs[run].spec) {
+                    RunStatus::Blank => None,
+                    _ => Some(self.told(work, spec, run)?),
+                })
+            })
+            .collect::<Result<Vec<_>, SheetError>>()?;
         for run in 0..own {
             let t = work.titration[run];
             let status = status_of(&work.bench.runs[run].spec);
+            let counting: Vec<f64> = (0..own)
+                .filter(|i| {
+                    work.titration[*i] == t
+                        && status_of(&work.bench.runs[*i].spec) == RunStatus::Counts
+                })
+                .filter_map(|i| told[i].as_ref().map(|t| t.content))
+                .collect();
+            let middle = counting.iter().sum::<f64>() / counting.len() as f64;
             let (titre, titre_decimals) = work.bench.titre_as_read(run)?;
             let initial = work.bench.runs[run]
                 .spec
@@ -799,6 +887,7 @@ impl Shared<'_> {
                 status,
                 titres,
                 titre_decimals,
+                expected_titre: told[run].as_ref().map(|told| titre - told.off(middle)),
                 value,
             });
         }

@@ -67,6 +67,9 @@ pub struct AssayRun {
     pub titres: Vec<f64>,
     /// Decimals with which titres are shown.
     pub titre_decimals: usize,
+    /// Titre that this run would have had if its content were the mean of those that count, in mL; compares runs with
+    /// different portions. Blanks have none.
+    pub expected_titre: Option<f64>,
     /// The first result from this run alone, in its unit; none where several titrations make one result.
     pub value: Option<f64>,
 }
