@@ -30,6 +30,7 @@ pub(crate) enum Command {
         #[command(subcommand)]
         command: crate::method::MethodCommand,
     },
+    Validate(crate::validate::Validate),
     /// Print a JSON Schema: of the bench sheet, for an editor, or of the output of `evaluate --json`.
     Schema {
         /// Which schema.
@@ -97,4 +98,6 @@ pub(crate) enum SchemaOf {
     Assay,
     /// A method file.
     Method,
+    /// A validation file.
+    Validation,
 }

@@ -5,6 +5,7 @@ use metrology::monte_carlo::MonteCarloError;
 use titrimetry::SheetError;
 use titrimetry::method::MethodError;
 use titrimetry::rule_profile::RuleProfileError;
+use titrimetry::validation::ValidationError;
 
 /// Why a command failed; every variant names what it was about.
 #[derive(Debug, thiserror::Error)]
@@ -53,6 +54,14 @@ pub(crate) enum Failure {
         name: String,
         /// What is wrong with it.
         error: MethodError,
+    },
+    /// A validation cannot be worked out.
+    #[error("{name}: {error}")]
+    Validation {
+        /// The file, as it was named.
+        name: String,
+        /// What is wrong with its data.
+        error: ValidationError,
     },
     /// Sheets rest on each other in a ring, or on too many.
     #[error("{name}: known.sheet: {reason}")]

@@ -9,12 +9,13 @@ mod failure;
 mod method;
 mod plan;
 mod sheet_file;
+mod validate;
 
 use clap::{CommandFactory, Parser};
 use cli::{Cli, Command, Evaluate, SchemaOf, SheetKind};
 use exit_code::ExitCode;
 use failure::Failure;
-use metrology::monte_carlo::{Plan, monte_carlo, validate};
+use metrology::monte_carlo::{Plan, monte_carlo};
 use report::wire::EvaluationDocument;
 use report::{Account, Simulated, Style};
 use std::io::{self, IsTerminal, Write};
@@ -40,6 +41,7 @@ fn run(command: &Command) -> Result<ExitCode, Failure> {
         Command::Plan(command) => plan::run(command, style())?,
         Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),
         Command::Method { command } => method::run(command)?,
+        Command::Validate(options) => validate::run(options)?,
         Command::Schema { of } => (schema(*of)?, ExitCode::Usable),
         Command::Completions { shell } => (completions(*shell), ExitCode::Usable),
         Command::Man => (manual()?, ExitCode::Usable),
@@ -72,7 +74,8 @@ fn evaluate(options: &Evaluate) -> Result<(String, ExitCode), Failure> {
             ..Plan::default()
         };
         let simulation = monte_carlo(&evaluation.formula, &plan)?;
-        let validation = validate(&evaluation.budget, &simulation, VALIDATED_DIGITS);
+        let validation =
+            metrology::monte_carlo::validate(&evaluation.budget, &simulation, VALIDATED_DIGITS);
         Some(Simulated {
             simulation,
             validation,
@@ -119,6 +122,7 @@ fn schema(of: SchemaOf) -> Result<String, Failure> {
         SchemaOf::AssaySheet => titrimetry::assay::AssaySheet::schema(),
         SchemaOf::Assay => report::assay::wire::AssayDocument::schema(),
         SchemaOf::Method => titrimetry::method::Method::schema(),
+        SchemaOf::Validation => titrimetry::validation::ValidationFile::schema(),
     };
     let mut text = serde_json::to_string_pretty(&schema)?;
     text.push('\n');

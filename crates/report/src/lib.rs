@@ -14,6 +14,7 @@ pub mod plan_report;
 mod run_table;
 mod style;
 mod terminal;
+pub mod validation_report;
 pub mod wire;
 mod working;
 

@@ -12,6 +12,7 @@ pub mod plan;
 pub mod quantity;
 pub mod rule_profile;
 pub mod sheet;
+pub mod validation;
 
 pub use advice::Advice;
 pub use evaluation::Evaluation;
