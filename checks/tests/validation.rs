@@ -316,3 +316,121 @@ fn recovery_of_additions() {
     agrees(recovery.mean.upper, high, 9);
     assert!(recovery.line.is_none() && recovery.criteria[0].is_met());
 }
+
+/// ISO 5725-2:1994, B.1 (sulfur in coal, per cent; eight laboratories): data and printed results (Table B.4) from memory;
+/// the twelve printed figures agree with the data, so neither is misremembered.
+#[test]
+fn groups_of_unequal_size() {
+    type Level<'a> = ([&'a [f64]; 8], [&'a str; 3]);
+    let levels: [Level; 4] = [
+        (
+            [
+                &[0.71, 0.71, 0.70, 0.71],
+                &[0.69, 0.67, 0.68],
+                &[0.66, 0.65, 0.69],
+                &[0.67, 0.65, 0.66],
+                &[0.70, 0.69, 0.66, 0.71, 0.69],
+                &[0.73, 0.74, 0.73],
+                &[0.71, 0.71, 0.69],
+                &[0.70, 0.65, 0.68],
+            ],
+            ["0.690", "0.015", "0.026"],
+        ),
+        (
+            [
+                &[1.20, 1.18, 1.23, 1.21],
+                &[1.22, 1.21, 1.22],
+                &[1.28, 1.31, 1.30],
+                &[1.23, 1.18, 1.20],
+                &[1.31, 1.22, 1.22, 1.24],
+                &[1.39, 1.36, 1.37],
+                &[1.20, 1.26, 1.26],
+                &[1.24, 1.22, 1.30],
+            ],
+            ["1.252", "0.029", "0.061"],
+        ),
+        (
+            [
+                &[1.68, 1.70, 1.68, 1.69],
+                &[1.64, 1.64, 1.65],
+                &[1.61, 1.61, 1.62],
+                &[1.68, 1.66, 1.66],
+                &[1.64, 1.67, 1.60, 1.66, 1.68],
+                &[1.70, 1.73, 1.73],
+                &[1.69, 1.70, 1.68],
+                &[1.67, 1.68, 1.67],
+            ],
+            ["1.667", "0.017", "0.035"],
+        ),
+        (
+            [
+                &[3.26, 3.26, 3.20, 3.24],
+                &[3.20, 3.20, 3.20],
+                &[3.37, 3.36, 3.38],
+                &[3.16, 3.22, 3.23],
+                &[3.20, 3.19, 3.18, 3.27, 3.24],
+                &[3.27, 3.31, 3.29],
+                &[3.27, 3.24, 3.23],
+                &[3.25, 3.26, 3.26],
+            ],
+            ["3.250", "0.026", "0.058"],
+        ),
+    ];
+    for (laboratories, printed) in levels {
+        let data = PrecisionData {
+            by: "laboratory".into(),
+            groups: laboratories
+                .iter()
+                .enumerate()
+                .map(|(i, values)| (i.to_string(), values.to_vec()))
+                .collect(),
+            largest_repeatability_percent: None,
+            largest_intermediate_percent: None,
+        };
+        let precision = Precision::of(&data, 0.95).unwrap();
+        let total = precision.between.unwrap().intermediate_precision;
+        for (value, printed) in [precision.mean, precision.repeatability, total]
+            .into_iter()
+            .zip(printed)
+        {
+            assert_eq!(format!("{value:.3}"), printed);
+        }
+    }
+}
+
+/// NIST StRD, Norris (calibration of ozone monitors, 36 points): certified intercept and slope with standard deviations.
+#[test]
+fn the_line_of_norris() {
+    let points: Vec<[f64; 2]> = include_str!("../../reference/nist-strd/norris.txt")
+        .lines()
+        .filter_map(|line| {
+            let mut numbers = line.split_whitespace().map(str::parse::<f64>);
+            match (numbers.next()?, numbers.next()?) {
+                (Ok(y), Ok(x)) => Some([x, y]),
+                _ => None,
+            }
+        })
+        .collect();
+    assert_eq!(points.len(), 36);
+    let data = LinearityData {
+        portion_unit: "ppb".into(),
+        titre_unit: "ppb".into(),
+        points,
+        expected_slope: None,
+        largest_intercept: None,
+    };
+    let line = Linearity::of(&data, 0.95).unwrap();
+    agrees(line.intercept.value, -0.262_323_073_774_029, 11);
+    agrees(
+        line.intercept.standard_uncertainty,
+        0.232_818_234_301_152,
+        11,
+    );
+    agrees(line.slope.value, 1.002_116_818_020_45, 11);
+    agrees(
+        line.slope.standard_uncertainty,
+        0.429_796_848_199_937e-3,
+        11,
+    );
+    agrees(line.residual_standard_deviation, 0.884_796_396_144_373, 11);
+}

@@ -99,5 +99,7 @@ pub(crate) enum SchemaOf {
     /// A method file.
     Method,
     /// A validation file.
+    ValidationFile,
+    /// The JSON output of `validate`.
     Validation,
 }

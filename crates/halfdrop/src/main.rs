@@ -122,7 +122,8 @@ fn schema(of: SchemaOf) -> Result<String, Failure> {
         SchemaOf::AssaySheet => titrimetry::assay::AssaySheet::schema(),
         SchemaOf::Assay => report::assay::wire::AssayDocument::schema(),
         SchemaOf::Method => titrimetry::method::Method::schema(),
-        SchemaOf::Validation => titrimetry::validation::ValidationFile::schema(),
+        SchemaOf::ValidationFile => titrimetry::validation::ValidationFile::schema(),
+        SchemaOf::Validation => report::validation_report::ValidationDocument::schema(),
     };
     let mut text = serde_json::to_string_pretty(&schema)?;
     text.push('\n');

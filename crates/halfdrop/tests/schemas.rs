@@ -8,7 +8,15 @@ use serde_json::Value;
 
 #[test]
 fn the_shipped_schemas_are_current() {
-    for of in ["sheet", "evaluation", "assay-sheet", "assay", "method"] {
+    for of in [
+        "sheet",
+        "evaluation",
+        "assay-sheet",
+        "assay",
+        "method",
+        "validation-file",
+        "validation",
+    ] {
         let path = format!("docs/schema/{of}.schema.json");
         let shipped = std::fs::read_to_string(root().join(&path)).unwrap_or_default();
         assert!(

@@ -3,6 +3,7 @@
 use crate::lines::{clean, hanging};
 use crate::numbers::{by_uncertainty, decimals, degrees_of_freedom, significant, times_in_100};
 use crate::style::Style;
+use schemars::{JsonSchema, Schema};
 use serde::Serialize;
 use titrimetry::validation::{
     Comparison, Criterion, Estimate, Linearity, Precision, Recovery, Validation,
@@ -12,7 +13,7 @@ use titrimetry::validation::{
 pub const FORMAT: &str = "halfdrop.validation/1";
 
 /// The JSON document of a validation, `halfdrop.validation/1`. Numbers are not rounded.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ValidationDocument<'a> {
     /// Always "halfdrop.validation/1".
     pub format: &'static str,
@@ -31,6 +32,11 @@ impl<'a> ValidationDocument<'a> {
             limits_kept: validation.criteria().iter().all(|c| c.is_met()),
             validation,
         }
+    }
+
+    /// The JSON Schema of the document.
+    pub fn schema() -> Schema {
+        schemars::schema_for!(Self)
     }
 }
 
@@ -166,7 +172,7 @@ impl Page {
         say(
             &mut lines,
             &format!(
-                "In single samples {second} is to be expected between {} and {} {} from {first}, {}.",
+                "In a single sample {second} less {first} is to be expected between {} and {} {}, {}.",
                 rounded(agreement.lower.value, agreement.lower.standard_uncertainty),
                 rounded(agreement.upper.value, agreement.upper.standard_uncertainty),
                 self.unit,
@@ -219,18 +225,18 @@ impl Page {
             let share = if line.slope.holds(1.0) {
                 "a slope of 1 fits"
             } else {
-                "the slope is not 1: one method reads a share too high"
+                "the slope is not 1: a proportional difference, as a wrong factor of the titrant makes it"
             };
             let amount = if line.intercept.holds(0.0) {
                 "an intercept of 0 fits"
             } else {
-                "the intercept is not 0: one method reads an amount too high"
+                "the intercept is not 0: a constant difference, as a blank that is not subtracted makes it"
             };
             figure(
                 &mut lines,
                 "line",
                 &format!(
-                    "errors in both methods, variance ratio {}, jackknife; {share}, {amount}",
+                    "errors in both methods, variance ratio {}, jackknife; {share}; {amount}",
                     significant(line.variance_ratio, 3)
                 ),
             );

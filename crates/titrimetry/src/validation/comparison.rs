@@ -6,13 +6,14 @@ use metrology::hypothesis::{HypothesisError, TTest, paired_t_test};
 use metrology::line_fit::fit_line;
 use metrology::quantiles::normal_upper_quantile;
 use metrology::replicates::Replicates;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Part of the file, for errors.
 const PART: &str = "comparison";
 
 /// Two methods compared.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Comparison {
     /// Name of the first method.
     pub first: String,
@@ -33,7 +34,7 @@ pub struct Comparison {
 }
 
 /// Limits of agreement: between them lie the differences of nearly all single samples.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Agreement {
     /// Mean difference, second less first.
     pub bias: Estimate,
@@ -53,7 +54,7 @@ pub struct Agreement {
 /// # Formula
 /// slope = (S_yy - r S_xx + sqrt((S_yy - r S_xx)^2 + 4 r S_xy^2)) / (2 S_xy), r = variance of the errors of the second
 /// method over that of the first; uncertainties by the jackknife, intervals with n - 2 degrees of freedom.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Deming {
     /// Variance ratio of the errors.
     pub variance_ratio: f64,

@@ -8,13 +8,14 @@ use super::{Criterion, Estimate, LinearityData, ValidationError, positive};
 use crate::sheet::SheetError;
 use metrology::line_fit::{LineFit, fit_line};
 use metrology::quantiles::f_upper_tail;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 const PART: &str = "linearity";
 
 /// A line of titre against portion.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Linearity {
     /// Unit of the portions.
     pub portion_unit: String,
@@ -43,7 +44,7 @@ pub struct Linearity {
 }
 
 /// Scatter about the line against scatter of repeated portions.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct LackOfFit {
     /// Mean square of the means about the line over mean square within repeated portions.
     pub f: f64,

@@ -28,6 +28,7 @@ use metrology::anova::AnovaError;
 use metrology::hypothesis::HypothesisError;
 use metrology::line_fit::LineFitError;
 use metrology::replicates::ReplicatesError;
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -78,7 +79,7 @@ pub enum ValidationError {
 }
 
 /// An estimate with its uncertainty and interval.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Estimate {
     /// The value.
     pub value: f64,
@@ -117,7 +118,7 @@ impl Estimate {
 }
 
 /// A limit that the file states, and what was found.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Criterion {
     /// What it limits.
     pub what: String,
@@ -146,7 +147,7 @@ impl Criterion {
 }
 
 /// Everything that was worked out of a file.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Validation {
     /// Title of the file.
     pub title: String,
@@ -167,15 +168,13 @@ pub struct Validation {
 impl Validation {
     /// The limits that the file states, with what was found.
     pub fn criteria(&self) -> Vec<&Criterion> {
-        let of = |list: Option<&Vec<Criterion>>| list.into_iter().flatten().collect::<Vec<_>>();
-        let linearity = self.linearity.as_ref().map(|l| &l.criteria);
-        [
-            of(self.comparison.as_ref().map(|c| &c.criteria)),
-            of(linearity),
-            of(self.precision.as_ref().map(|p| &p.criteria)),
-            of(self.recovery.as_ref().map(|r| &r.criteria)),
-        ]
-        .concat()
+        let lists = [
+            self.comparison.as_ref().map(|c| &c.criteria),
+            self.linearity.as_ref().map(|l| &l.criteria),
+            self.precision.as_ref().map(|p| &p.criteria),
+            self.recovery.as_ref().map(|r| &r.criteria),
+        ];
+        lists.into_iter().flatten().flatten().collect()
     }
 }
 

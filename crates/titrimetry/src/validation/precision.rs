@@ -5,12 +5,13 @@ use crate::sheet::SheetError;
 use metrology::anova::{AnovaError, one_way_anova};
 use metrology::quantiles::{chi_square_upper_quantile, normal_upper_quantile};
 use metrology::replicates::Replicates;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 const PART: &str = "precision";
 
 /// Scatter within and between groups.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Precision {
     /// What differs between the groups.
     pub by: String,
@@ -33,7 +34,7 @@ pub struct Precision {
 }
 
 /// What groups add to the scatter.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Between {
     /// Mean square between over mean square within.
     pub f: f64,

@@ -5,12 +5,13 @@ use crate::sheet::SheetError;
 use metrology::hypothesis::one_sample_t_test;
 use metrology::line_fit::fit_line;
 use metrology::replicates::Replicates;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 const PART: &str = "recovery";
 
 /// Recoveries.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Recovery {
     /// Amount added, number of results and mean recovery in per cent of each level.
     pub levels: Vec<(f64, usize, f64)>,
