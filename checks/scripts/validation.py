@@ -1,13 +1,10 @@
-"""Reference values for checks/tests/validation.rs: SciPy (t tests, line, ANOVA, orthogonal distance regression) and NumPy."""
+"""Reference values for checks/tests/validation.rs: SciPy (t tests, line, ANOVA), and a search for the
+line of least squared distance."""
 
-import warnings
+from decimal import Decimal, getcontext
 
 import numpy as np
 import scipy.stats as st
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    from scipy import odr
 
 # Student (1908), after Cushny and Peebles: hours of sleep gained by two drugs, the same ten patients.
 SLEEP = (
@@ -30,13 +27,25 @@ RECOVERIES = [98.7, 101.2, 99.4, 100.6, 97.9, 99.8]
 
 
 def deming(x, y, ratio):
-    """Slope and intercept by orthogonal distance regression; `ratio` is the error variance of y over that of x."""
-    start = np.polyfit(x, y, 1)
-    data = odr.RealData(x, y, sx=1.0, sy=np.sqrt(ratio))
-    model = odr.Model(lambda b, x: b[0] * x + b[1])
-    fit = odr.ODR(data, model, beta0=start, sstol=1e-15, partol=1e-15, maxit=2000)
-    fit.set_job(deriv=0)
-    return fit.run().beta
+    """Slope and intercept of least squared distance, by search in 60 digits; `ratio` is the error variance of y over x."""
+    getcontext().prec = 60
+    x, y = ([Decimal(float(v)) for v in values] for values in (x, y))
+    mx, my = sum(x) / len(x), sum(y) / len(y)
+
+    def distance(slope):
+        residuals = (b - my - slope * (a - mx) for a, b in zip(x, y))
+        return sum(r * r for r in residuals) / (Decimal(ratio) + slope * slope)
+
+    ordinary = Decimal(float(np.polyfit(np.array(x, float), np.array(y, float), 1)[0]))
+    low, high = sorted((ordinary / 2, ordinary * 2))
+    for _ in range(300):
+        third = (high - low) / 3
+        if distance(low + third) < distance(high - third):
+            high -= third
+        else:
+            low += third
+    slope = (low + high) / 2
+    return np.array([float(slope), float(my - slope * mx)])
 
 
 def jackknife(x, y, ratio):
@@ -67,8 +76,7 @@ for name, (x, y), ratio in (("pearson", PEARSON, 1.0), ("flow", FLOW, 1.0), ("fl
     x, y = np.array(x, float), np.array(y, float)
     slope, intercept = deming(x, y, ratio)
     u_slope, u_intercept = jackknife(x, y, ratio)
-    # The steps of the search leave the sixth digit uncertain.
-    print(f'("{name}", {ratio}, {slope:.6g}, {intercept:.6g}, {u_slope:.4g}, {u_intercept:.4g})')
+    row(name, ratio, slope, intercept, u_slope, u_intercept)
 
 x, y = np.array(PORTIONS, float), np.array(TITRES)
 line = st.linregress(x, y)
