@@ -214,7 +214,7 @@ fn line(x: &[f64], y: &[f64], kept: &[usize], ratio: f64) -> Option<[f64; 2]> {
         2.0 * ratio * sxy / (root - excess)
     };
     let vary_together = sxy.abs() > 1e-12 * (sxx * syy).sqrt();
-    (vary_together && slope.is_finite()).then(|| [slope, mean_y - slope * mean_x])
+    (vary_together && slope.is_finite()).then_some([slope, mean_y - slope * mean_x])
 }
 
 #[cfg(test)]
