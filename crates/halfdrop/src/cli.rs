@@ -16,6 +16,7 @@ pub(crate) struct Cli {
 pub(crate) enum Command {
     Evaluate(Evaluate),
     Plan(Box<crate::plan::PlanCommand>),
+    Curve(Box<crate::curve::CurveCommand>),
     /// Write a bench sheet to start from, with comments and figures to replace.
     ///
     /// For example: halfdrop sheet > base.toml

@@ -4,6 +4,7 @@
 mod assay;
 mod chain;
 mod cli;
+mod curve;
 mod exit_code;
 mod failure;
 mod method;
@@ -39,6 +40,7 @@ fn run(command: &Command) -> Result<ExitCode, Failure> {
     let (text, code) = match command {
         Command::Evaluate(options) => evaluate(options)?,
         Command::Plan(command) => plan::run(command, style())?,
+        Command::Curve(command) => curve::run(command, style())?,
         Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),
         Command::Method { command } => method::run(command)?,
         Command::Validate(options) => validate::run(options)?,

@@ -96,11 +96,7 @@ pub(crate) struct WishArgs {
 
 /// Runs the command.
 pub(crate) fn run(command: &PlanCommand, style: Style) -> Result<(String, ExitCode), Failure> {
-    let rough = command
-        .rough
-        .as_ref()
-        .map(|text| option::<Written<Volume>>("--rough", text).map(|written| written.value()))
-        .transpose()?;
+    let rough = rough(command.rough.as_deref())?;
     let plan = plan(&command.wishes)?;
     let code = if plan.chosen().misses.is_empty() {
         ExitCode::Usable
@@ -118,6 +114,12 @@ pub(crate) fn run(command: &PlanCommand, style: Style) -> Result<(String, ExitCo
         plan_report(&plan, rough, style)
     };
     Ok((text, code))
+}
+
+/// The titre of a rough run, mL.
+pub(crate) fn rough(text: Option<&str>) -> Result<Option<f64>, Failure> {
+    text.map(|text| option::<Written<Volume>>("--rough", text).map(|written| written.value()))
+        .transpose()
 }
 
 /// The plan that file and options ask for.

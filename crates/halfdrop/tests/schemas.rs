@@ -16,6 +16,8 @@ fn the_shipped_schemas_are_current() {
         "method",
         "validation-file",
         "validation",
+        "wishes",
+        "plan",
     ] {
         let path = format!("docs/schema/{of}.schema.json");
         let shipped = std::fs::read_to_string(root().join(&path)).unwrap_or_default();

@@ -11,6 +11,7 @@ mod heading;
 mod lines;
 mod numbers;
 pub mod plan_report;
+pub mod plot;
 mod run_table;
 mod style;
 mod terminal;

@@ -36,6 +36,8 @@ pub struct PlanDocument {
     pub indicator: Option<String>,
     /// Indicators, best first.
     pub indicators: serde_json::Value,
+    /// The predicted curve of one run; null if there is none.
+    pub curve: Option<CurveDocument>,
     /// Why there is no curve; null if there is one.
     pub no_curve: Option<String>,
     /// Where to run freely, drop by drop, by half drops.
@@ -109,6 +111,23 @@ pub struct ChoiceDocument {
     pub misses: Vec<String>,
 }
 
+/// The predicted curve of one run; `halfdrop curve --csv` prints its points.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct CurveDocument {
+    /// What it shows against the volume: pH, pMg, E.
+    pub quantity: String,
+    /// Its unit, empty for a p value.
+    pub unit: String,
+    /// Volume in the flask before the first drop, mL.
+    pub flask_ml: f64,
+    /// The equivalence point, mL.
+    pub equivalence_ml: f64,
+    /// Level there.
+    pub equivalence_level: f64,
+    /// What has to be known to read it.
+    pub notes: Vec<String>,
+}
+
 /// A share of the variance.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ShareDocument {
@@ -148,6 +167,17 @@ impl PlanDocument {
                 .collect(),
             indicator: plan.indicator.as_ref().map(|r| r.name.clone()),
             indicators: serde_json::to_value(&plan.indicators)?,
+            curve: plan.curve.as_ref().ok().map(|predicted| {
+                let quantity = predicted.curve.quantity();
+                CurveDocument {
+                    quantity: quantity.name(),
+                    unit: quantity.unit().to_owned(),
+                    flask_ml: predicted.flask_ml,
+                    equivalence_ml: predicted.equivalence.volume_ml,
+                    equivalence_level: predicted.equivalence.level,
+                    notes: predicted.cautions.clone(),
+                }
+            }),
             no_curve: plan.curve.as_ref().err().cloned(),
             zones: serde_json::to_value(plan.zones)?,
             rules: serde_json::to_value(&plan.verdicts)?,

@@ -34,6 +34,12 @@ pub struct PredictedCurve {
     pub flask_ml: f64,
     /// What was assumed.
     pub assumptions: Vec<String>,
+    /// The same flask before carbon dioxide is boiled out of it.
+    pub(super) unboiled: Option<TitrationCurve>,
+    /// What has to be known to read the curve.
+    pub cautions: Vec<String>,
+    /// Whether a redox indicator sees the potential of the curve.
+    pub(super) follows: bool,
     /// An end seen by a trace of a coloured reagent.
     pub(super) seen: Option<&'static Seen>,
     model: Model,
@@ -92,6 +98,8 @@ struct Record {
     boiled: bool,
     #[serde(default)]
     seen: Option<Seen>,
+    #[serde(default)]
+    sluggish: Option<String>,
     source: String,
 }
 
@@ -252,7 +260,14 @@ impl PredictedCurve {
         };
         let curve = model.curve(flask_ml, None)?;
         let equivalence = nearest(&curve, titre - beside)?;
+        let sluggish = record.and_then(|r| r.sluggish.as_ref());
         Ok(Self {
+            unboiled: match record {
+                Some(record) if record.boiled => Some(model.unboiled().curve(flask_ml, None)?),
+                _ => None,
+            },
+            cautions: sluggish.cloned().into_iter().collect(),
+            follows: sluggish.is_none(),
             situation: Situation {
                 ph: model.setup.fixed_ph.unwrap_or(7.0),
                 metal: (kind == Kind::Complexation).then(|| model.shows.clone()),
@@ -298,6 +313,17 @@ impl PredictedCurve {
 }
 
 impl Model {
+    /// The same closed to air.
+    fn unboiled(&self) -> Self {
+        Self {
+            conditions: Conditions {
+                carbon_dioxide: CarbonDioxide::Closed,
+                ..self.conditions.clone()
+            },
+            ..self.clone()
+        }
+    }
+
     fn curve(&self, flask_ml: f64, extra: Option<(&str, f64)>) -> Result<TitrationCurve, String> {
         let flask = match extra {
             Some((name, concentration)) => self.flask.clone().with(name, concentration),

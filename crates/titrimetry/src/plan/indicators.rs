@@ -76,7 +76,11 @@ pub(super) fn rank(case: &Case, expected: &Expectation, predicted: &PredictedCur
     let mut out: Vec<Ranked> = Vec::new();
     out.extend(seen(expected, predicted));
     for indicator in Indicator::all() {
-        out.extend(judged(expected, predicted, indicator));
+        // Where the potential is calculated but not followed, practice alone says which one works.
+        let blind = matches!(indicator.kind, IndicatorKind::Redox { .. }) && !predicted.follows;
+        if !blind || is_usual(case, &indicator.name, Some(&indicator.key)) {
+            out.extend(judged(expected, predicted, indicator));
+        }
     }
     sorted(case, expected, out)
 }

@@ -9,6 +9,7 @@ pub mod candidate;
 pub mod case;
 pub mod cost;
 pub mod curve;
+pub mod drawing;
 mod error;
 pub mod forward;
 pub mod help;

@@ -1,0 +1,26 @@
+//! Drawing: a scale with round ticks, a frame with axes, lines, bands, points with error bars, words, and an SVG writer;
+//! and what is drawn with them.
+
+mod band;
+mod csv;
+mod curve;
+mod frame;
+mod line;
+mod palette;
+mod points;
+mod scale;
+mod sketch;
+mod svg;
+mod words;
+
+pub use band::{band_across, band_in_colours, band_upwards};
+pub use csv::curve_csv;
+pub use curve::curve_svg;
+pub use frame::Frame;
+pub use line::line;
+pub use palette::Palette;
+pub use points::{Point, point};
+pub use scale::Scale;
+pub use sketch::curve_sketch;
+pub use svg::{Anchor, Look, Svg, Type};
+pub use words::{paragraph, width};
