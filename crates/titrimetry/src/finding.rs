@@ -15,6 +15,9 @@ pub struct Finding {
     pub message: String,
     /// The cheapest next step.
     pub next_step: String,
+    /// The samples meant, by identity; none where a single determination is judged or all are meant.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub samples: Vec<String>,
     /// The runs meant, by name.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub runs: Vec<String>,
@@ -39,6 +42,7 @@ impl Finding {
             severity,
             message: message.into(),
             next_step: next_step.into(),
+            samples: Vec::new(),
             runs: Vec::new(),
             size: None,
             effect: None,
@@ -49,6 +53,13 @@ impl Finding {
     #[must_use]
     pub(crate) fn about<S: Into<String>>(mut self, runs: impl IntoIterator<Item = S>) -> Self {
         self.runs = runs.into_iter().map(Into::into).collect();
+        self
+    }
+
+    /// The same, of these samples.
+    #[must_use]
+    pub(crate) fn of<S: Into<String>>(mut self, samples: impl IntoIterator<Item = S>) -> Self {
+        self.samples = samples.into_iter().map(Into::into).collect();
         self
     }
 

@@ -10,7 +10,7 @@ pub use check::MethodError;
 pub(crate) use check::{Balanced, Measured, equivalents, species};
 pub use library::{all, find};
 
-use crate::sheet::{Anything, Concentration, Expansion, PieceSpec, Stated, Written};
+use crate::sheet::{Anything, Concentration, Expansion, Fraction, PieceSpec, Stated, Written};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -52,6 +52,9 @@ pub struct Method {
     /// What titre to expect for what content.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub range: Vec<RangePlan>,
+    /// Published precision, where there is one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub precision: Vec<PrecisionPlan>,
     /// Name of the rule profile that judges it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rules: Option<String>,
@@ -308,4 +311,31 @@ pub struct RangePlan {
     /// What else to say, such as the portion to take.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+}
+
+/// How well results agree by a published trial of the method (ISO 5725).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PrecisionPlan {
+    /// Name of the result.
+    pub result: String,
+    /// Repeatability limit r: two results by one hand differ by more once in twenty.
+    pub repeatability: LimitPlan,
+    /// Reproducibility limit R: two results of different laboratories differ by more once in twenty.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reproducibility: Option<LimitPlan>,
+    /// Where it was published.
+    pub source: String,
+}
+
+/// A limit of precision: a constant, a share of the result, or the sum of both, such as 0.044 (X + 1).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LimitPlan {
+    /// The constant part, in a unit of the result.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub constant: Option<Written<Anything>>,
+    /// The part that grows with the result, such as "4.4 %".
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub share: Option<Written<Fraction>>,
 }

@@ -342,7 +342,7 @@ impl Shared<'_> {
                     species: analyte.species.clone(),
                     name: analyte.name.clone(),
                     meaning: analyte.if_negative.clone().unwrap_or_else(|| {
-                        "less than none cannot be: readings, blank or reagents are mixed up, or an assumption of the method fails".into()
+                        "readings, blank or reagents are mixed up, or an assumption of the method fails".into()
                     }),
                 });
             }
@@ -716,32 +716,41 @@ impl Shared<'_> {
         Ok(out)
     }
 
-    /// What one run alone tells of the content that its titration is for.
+    /// What one run alone tells of the sample: its titrant per portion, or the content that follows from it where a
+    /// reagent in known amount was there as well.
     fn told(&self, work: &Work, spec: &SampleSpec, run: usize) -> Result<Told, SheetError> {
         let t = work.titration[run];
         let last = self.titrations[t].end_point.len() - 1;
-        let titrant = self
-            .balanced
-            .measured
+        let measured = &self.balanced.measured;
+        let alone = !measured
             .iter()
-            .position(|m| matches!(m, Measured::Titrant { titration, end_point } if *titration == t && *end_point == last));
-        let analyte = titrant.and_then(|column| {
-            self.balanced
-                .answer
-                .iter()
-                .position(|row| row[column].numerator != 0)
-        });
-        let idle = || {
-            SheetError::entry(
-                format!("method {}", self.method.name),
-                format!(
-                    "the titration \"{}\" tells of no analyte",
-                    self.titrations[t].name
-                ),
-            )
+            .any(|m| m.titration() == t && !matches!(m, Measured::Titrant { .. }));
+        let formula = if alone {
+            let path = format!("run[{}]", run + 1);
+            let run_spec = &work.bench.runs[run].spec;
+            let portion = self
+                .handling
+                .portion(&work.bench, spec, run, run_spec, &path)?;
+            built("sample", &(self.net_volume(work, run, last)? / portion))?
+        } else {
+            let idle = || {
+                SheetError::entry(
+                    format!("method {}", self.method.name),
+                    format!(
+                        "the titration \"{}\" tells of no analyte",
+                        self.titrations[t].name
+                    ),
+                )
+            };
+            let titrant = measured.iter().position(
+                |m| matches!(m, Measured::Titrant { titration, end_point } if *titration == t && *end_point == last),
+            );
+            let rows = &self.balanced.answer;
+            let analyte =
+                titrant.and_then(|column| rows.iter().position(|r| r[column].numerator != 0));
+            let found = self.found(work, spec, run, analyte.ok_or_else(idle)?)?;
+            built("sample", &found.ok_or_else(idle)?)?
         };
-        let found = self.found(work, spec, run, analyte.ok_or_else(idle)?)?;
-        let formula = built("sample", &found.ok_or_else(idle)?)?;
         let budget = propagate(&formula);
         let values = formula.evaluate(formula.input_values());
         let slopes = formula.node_derivatives(formula.result_index(), &values);

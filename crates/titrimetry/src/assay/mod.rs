@@ -2,12 +2,14 @@
 
 mod conversion;
 mod evaluate;
+mod findings;
 mod outcome;
 mod portion;
 mod sheet;
 mod solution;
 
 pub use evaluate::{Parents, evaluate};
+pub use findings::judge;
 pub use outcome::{
     Assay, AssayRun, BelowZero, Conformity, Reported, SampleOutcome, TitrationOutcome,
 };

@@ -216,7 +216,7 @@ pub(super) fn readings(spec: &RunSpec) -> Vec<Reading> {
     all
 }
 
-pub(super) fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
+pub(crate) fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
     let (sum, n) = values.fold((0.0, 0_u32), |(sum, n), v| (sum + v, n + 1));
     (n > 0).then(|| sum / f64::from(n))
 }

@@ -1,7 +1,7 @@
 //! The codes of all findings: stable names for scripts and documents.
 
 /// Every code with what it stands for.
-pub const CODES: [(&str, &str); 36] = [
+pub const CODES: [(&str, &str); 46] = [
     // Rules of the profile.
     ("too-few-runs", "fewer runs count than the profile asks for"),
     (
@@ -97,6 +97,38 @@ pub const CODES: [(&str, &str); 36] = [
     ("blank-negative", "a blank below zero"),
     ("blank-large", "a blank larger than a blank should be"),
     ("blanks-differ", "blanks that do not agree"),
+    (
+        "blank-wrong-way",
+        "a blank that was taken the wrong way, or exchanged with a sample",
+    ),
+    // Samples.
+    ("check-sample-off", "a check sample off by its zeta score"),
+    (
+        "check-drift",
+        "check samples that differ from bracket to bracket",
+    ),
+    (
+        "excess-nearly-all-left",
+        "a back titration with nearly all of the excess left",
+    ),
+    (
+        "excess-used-up",
+        "a back titration with hardly any excess left",
+    ),
+    (
+        "content-outside-range",
+        "a content for which the portion is wrong",
+    ),
+    ("less-than-none", "a negative amount"),
+    ("more-than-all", "more found than the whole sample"),
+    (
+        "duplicates-apart",
+        "runs further apart than the method's repeatability limit",
+    ),
+    (
+        "titrations-disagree",
+        "two results of one sample that do not agree",
+    ),
     // The burette and its readings.
     (
         "readings-do-not-chain",

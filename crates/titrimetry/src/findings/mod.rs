@@ -28,6 +28,8 @@ mod trend;
 pub(crate) mod words;
 
 #[cfg(test)]
+pub(crate) mod dice;
+#[cfg(test)]
 mod made;
 #[cfg(test)]
 mod simulation;

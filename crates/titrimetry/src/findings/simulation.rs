@@ -10,6 +10,7 @@
 //! of 0.2 to 0.6 mL that are no slips, two in three look like some slip, which is why the message then says what else it
 //! may be.
 
+use super::dice::Dice;
 use super::judge;
 use super::made::Made;
 use crate::finding::Finding;
@@ -18,28 +19,6 @@ use crate::rule_profile::RuleProfile;
 use std::collections::BTreeMap;
 
 const SETS: u32 = 2000;
-
-/// splitmix64.
-struct Dice(u64);
-
-impl Dice {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn normal(&mut self, sd: f64) -> f64 {
-        let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
-        sd * radius * (2.0 * std::f64::consts::PI * self.uniform()).cos()
-    }
-
-    fn eye(&mut self, level: f64) -> f64 {
-        level + 0.02 * (self.uniform() - self.uniform())
-    }
-}
 
 /// A clean set of n runs: refilled each time, or carried on while the burette holds enough.
 fn clean(layout: Layout, n: usize, dice: &mut Dice) -> Made {
