@@ -87,3 +87,58 @@ fn methods_are_listed_shown_and_checked() {
     assert_eq!(unbalanced.status, 2);
     assert!(unbalanced.err.contains("reaction[1]"), "{}", unbalanced.err);
 }
+
+/// A sheet of its own, evaluated with these arguments.
+fn evaluated(name: &str, text: &str, more: &[&str]) -> common::Outcome {
+    let path = folder("judged").join(name);
+    std::fs::write(&path, text).unwrap();
+    let mut words = vec!["evaluate", path.to_str().unwrap()];
+    words.extend(more);
+    halfdrop(&words)
+}
+
+/// P above half of T by a method that assumes carbonate and hydrogen carbonate.
+const P_ABOVE_HALF_OF_T: &str = r#"
+title = "Wash water"
+method = "carbonate-and-hydrogen-carbonate"
+[titrant]
+concentration = { value = "0.1000 mol/L", U = "0.0002 mol/L" }
+[apparatus]
+burette = "burette 50 mL A"
+[conditions]
+temperature = "20 degC"
+[[sample]]
+id = "P-1"
+[[sample.run]]
+initial = "0.00 mL"
+ends = ["14.00 mL"]
+final = "24.00 mL"
+"#;
+
+#[test]
+fn what_cannot_be_breaks_a_rule() {
+    let outcome = evaluated("p-and-t.toml", P_ABOVE_HALF_OF_T, &[]);
+    assert_eq!(outcome.status, 1, "{}", outcome.err);
+    assert!(
+        outcome
+            .out
+            .contains("Less than none was found of hydrogen carbonate"),
+        "{}",
+        outcome.out
+    );
+    // 8 mL to the first end point of 24 mL: 16 mL are twice that, and hydrogen carbonate is there.
+    let good = replaced(P_ABOVE_HALF_OF_T, "14.00", "8.00");
+    assert_eq!(evaluated("good.toml", &good, &[]).status, 0);
+}
+
+#[test]
+fn findings_name_their_samples() {
+    let outcome = evaluated("p-and-t.json.toml", P_ABOVE_HALF_OF_T, &["--json"]);
+    let document: serde_json::Value = serde_json::from_str(&outcome.out).unwrap();
+    let first = &document["findings"][0];
+    assert_eq!(first["code"], "less-than-none");
+    assert_eq!(first["samples"], serde_json::json!(["P-1"]));
+    // 2 x 14 - 24 = 4 mL of 0.1 mol/L too few in 25 mL: 0.016 mol/L x 61.017 g/mol.
+    let size = first["size"]["value"].as_f64().unwrap();
+    assert!((size / -976.27 - 1.0).abs() < 1e-4, "{size}");
+}

@@ -166,11 +166,7 @@ fn whole_percent(p: f64) -> String {
 
 /// The findings by weight, each with its next step, and the verdict of the profile.
 fn findings(account: &Account<'_>, style: Style) -> Vec<String> {
-    let mut lines = findings_of(account.findings, account.profile, style);
-    if account.findings.is_empty() {
-        lines.extend(prose("Nothing was found that speaks against the result."));
-    }
-    lines
+    findings_of(account.findings, account.profile, style)
 }
 
 /// Findings of any determination, with the verdict of the profile.
@@ -198,6 +194,9 @@ pub(crate) fn findings_of(
         ),
     };
     let mut lines = prose(&verdict);
+    if findings.is_empty() {
+        lines.extend(prose("Nothing was found that speaks against the result."));
+    }
     for finding in by_weight(findings) {
         let weight = match finding.severity {
             Severity::RuleBroken => "rule broken",

@@ -32,16 +32,6 @@ pub(super) fn sample(assay: &Assay, sample: &SampleOutcome, style: Style) -> Vec
         body.extend(digits(result, style));
     }
     section(&mut lines, "Result", body, style);
-    section(
-        &mut lines,
-        "Less than none was found: the results do not hold",
-        sample
-            .below_zero
-            .iter()
-            .flat_map(|b| hanging("  \u{b7} ", &format!("{}: {}", b.name, b.meaning)))
-            .collect(),
-        style,
-    );
     let judged = sample
         .conformity
         .iter()

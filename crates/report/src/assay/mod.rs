@@ -41,11 +41,8 @@ pub fn terminal(account: &AssayAccount<'_>, style: Style) -> String {
         [sample] => lines.extend(in_full::sample(assay, sample, style)),
         samples => lines.extend(table::samples(samples, style)),
     }
-    // A verdict is printed only where something was judged.
-    if !account.findings.is_empty() {
-        let findings = crate::terminal::findings_of(account.findings, account.profile, style);
-        section(&mut lines, "Findings", findings, style);
-    }
+    let findings = crate::terminal::findings_of(account.findings, account.profile, style);
+    section(&mut lines, "Findings", findings, style);
     let atomic = assay
         .atomic_weights
         .as_ref()
