@@ -11,7 +11,7 @@ use crate::run_table::run_table;
 use crate::style::Style;
 use metrology::monte_carlo::numerical_tolerance;
 use metrology::rounding::{TieRule, round_to_uncertainty};
-use titrimetry::finding::Severity;
+use titrimetry::finding::{Likelihood, Severity};
 use titrimetry::{Finding, RuleProfile};
 
 /// The report of an account, within [`crate::WIDTH`] columns.
@@ -213,9 +213,22 @@ pub(crate) fn findings_of(
                 _ => line,
             });
         }
+        let indent = " ".repeat(width(&head));
+        for cause in &finding.causes {
+            let mark = match cause.likelihood {
+                Likelihood::Likely => "would do it: ",
+                Likelihood::TooLittle | Likelihood::WrongWay => "",
+            };
+            lines.extend(hanging(
+                &format!("{indent}\u{b7} "),
+                &format!("{mark}{}", cause.message),
+            ));
+            if !cause.next_step.is_empty() {
+                lines.extend(hanging(&format!("{indent}  \u{2192} "), &cause.next_step));
+            }
+        }
         if !finding.next_step.is_empty() {
-            let head = format!("{}\u{2192} ", " ".repeat(width(&head)));
-            lines.extend(hanging(&head, &finding.next_step));
+            lines.extend(hanging(&format!("{indent}\u{2192} "), &finding.next_step));
         }
     }
     lines

@@ -10,7 +10,7 @@ use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema};
 use serde::Serialize;
 use titrimetry::evaluation::{RunStatus, ScatterRule};
-use titrimetry::finding::Severity;
+use titrimetry::finding::{Cause, Likelihood, Severity, Size};
 use titrimetry::sheet::{RunKind, Sheet};
 
 /// Name and version of the format.
@@ -228,6 +228,25 @@ pub struct FindingDocument {
     pub size: Option<SizeDocument>,
     /// Relative change of the result that it would explain, positive if the result reads high; null if unknown.
     pub effect: Option<f64>,
+    /// What may have caused it, the likely ones first; empty where nothing was reckoned.
+    pub causes: Vec<CauseDocument>,
+}
+
+/// A suspected cause, reckoned for the case at hand.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct CauseDocument {
+    /// Stable code.
+    pub code: String,
+    /// "likely", "too_little" or "wrong_way".
+    pub likelihood: &'static str,
+    /// What it would do here, and how much of it would be needed.
+    pub message: String,
+    /// The cheapest look at it; empty unless it is likely.
+    pub next_step: String,
+    /// Relative change of the result that its usual size makes here, positive if the result reads high.
+    pub effect: f64,
+    /// How much of it would make what is seen; null if it goes the wrong way.
+    pub needed: Option<SizeDocument>,
 }
 
 /// How big a finding is.
@@ -462,11 +481,31 @@ fn finding(finding: &titrimetry::Finding) -> FindingDocument {
         message: finding.message.clone(),
         next_step: finding.next_step.clone(),
         runs: finding.runs.clone(),
-        size: finding.size.as_ref().map(|size| SizeDocument {
-            value: size.value,
-            unit: size.unit.to_string(),
-        }),
+        size: finding.size.as_ref().map(size),
         effect: finding.effect,
+        causes: finding.causes.iter().map(cause).collect(),
+    }
+}
+
+fn size(size: &Size) -> SizeDocument {
+    SizeDocument {
+        value: size.value,
+        unit: size.unit.to_string(),
+    }
+}
+
+fn cause(cause: &Cause) -> CauseDocument {
+    CauseDocument {
+        code: cause.code.to_string(),
+        likelihood: match cause.likelihood {
+            Likelihood::Likely => "likely",
+            Likelihood::TooLittle => "too_little",
+            Likelihood::WrongWay => "wrong_way",
+        },
+        message: cause.message.clone(),
+        next_step: cause.next_step.clone(),
+        effect: cause.effect,
+        needed: cause.needed.as_ref().map(size),
     }
 }
 

@@ -27,10 +27,13 @@ pub struct Finding {
     /// Relative change of the result that it would explain; positive: the result reads high.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub effect: Option<f64>,
+    /// What may have caused it, with the shift that each would make here; the likely ones first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub causes: Vec<Cause>,
 }
 
 impl Finding {
-    /// A finding without runs, size and effect.
+    /// A finding without runs, size, effect and causes.
     pub(crate) fn new(
         code: &'static str,
         severity: Severity,
@@ -46,6 +49,7 @@ impl Finding {
             runs: Vec::new(),
             size: None,
             effect: None,
+            causes: Vec::new(),
         }
     }
 
@@ -76,6 +80,44 @@ impl Finding {
         self.effect = effect.is_finite().then_some(effect);
         self
     }
+
+    /// The same, with what may have caused it.
+    #[must_use]
+    pub(crate) fn caused(mut self, causes: Vec<Cause>) -> Self {
+        self.causes = causes;
+        self
+    }
+}
+
+/// A suspected cause, reckoned for the case at hand.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Cause {
+    /// Stable code, such as `carbonate-in-base`.
+    pub code: &'static str,
+    /// Whether it can have made what is seen.
+    pub likelihood: Likelihood,
+    /// What it would do here, and how much of it would be needed.
+    pub message: String,
+    /// The cheapest look at it; empty unless it is likely.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub next_step: String,
+    /// Relative change of the result that its usual size makes here; positive if the result reads high.
+    pub effect: f64,
+    /// How much of it would make what is seen; none if it goes the wrong way.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub needed: Option<Size>,
+}
+
+/// Whether a cause can have made what is seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Likelihood {
+    /// It moves the result the other way, or not at all.
+    WrongWay,
+    /// It moves the result this way, but an ordinary amount of it not so far.
+    TooLittle,
+    /// An ordinary amount of it makes what is seen.
+    Likely,
 }
 
 /// How big a finding is.

@@ -2,10 +2,11 @@
 
 use super::apparatus::{Bench, NamedRun};
 use super::known::{self, KnownAmount};
-use super::outcome::{Evaluation, Factor, Run, RunStatus};
+use super::outcome::{Before, Evaluation, Factor, Run, RunStatus};
 use super::scatter::{
     ASSUMED_DEGREES_OF_FREEDOM, ASSUMED_END_POINT_SCATTER, Earlier, Scatter, ScatterRule,
 };
+use super::stated;
 use super::stoichiometry::Stoichiometry;
 use super::{dilution, end_point};
 use crate::layout::Layout;
@@ -106,6 +107,7 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         effect_per_ml: effect_per_ml(&formula, &runs),
         blank,
         factor: factor(sheet, &budget, expanded.coverage_factor),
+        before: before(sheet)?,
         atomic_weights: known.atomic_weights,
         sheet: sheet.clone(),
         runs,
@@ -471,6 +473,34 @@ fn factor(sheet: &Sheet, budget: &metrology::Budget, coverage_factor: f64) -> Op
         standard_uncertainty: budget.standard_uncertainty / nominal,
         expanded_uncertainty: budget.standard_uncertainty * coverage_factor / nominal,
     })
+}
+
+/// What the solution was found to be before.
+fn before(sheet: &Sheet) -> Result<Option<Before>, SheetError> {
+    let Some(stated) = &sheet.sought.earlier else {
+        return Ok(None);
+    };
+    let about = stated::About {
+        id: "sought/earlier".into(),
+        symbol: "c_before",
+        description: "earlier concentration".into(),
+        group: "earlier result",
+        path: "sought.earlier",
+    };
+    let input = stated::input(stated, about)?;
+    let value = stated.value.value();
+    if value <= 0.0 {
+        return Err(SheetError::entry(
+            "sought.earlier.value",
+            "a concentration must be above 0",
+        ));
+    }
+    Ok(Some(Before {
+        value,
+        standard_uncertainty: input.unit.to_coherent(input.standard_uncertainty()) * 1000.0,
+        written: stated.value.to_string(),
+        certificate: stated.certificate.clone(),
+    }))
 }
 
 /// Relative change of the result per mL in all titres that count, from the derivatives of the formula.

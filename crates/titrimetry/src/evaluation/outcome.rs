@@ -35,6 +35,8 @@ pub struct Evaluation {
     pub expanded: Expanded,
     /// Concentration over nominal, if a nominal concentration is given.
     pub factor: Option<Factor>,
+    /// What the solution was found to be before, if the sheet says it.
+    pub before: Option<Before>,
     /// How the runs scatter, and which scatter the result carries.
     pub scatter: Scatter,
     /// Relative change of the result per mL of error in the titre of every run (negative: the result falls when a
@@ -120,6 +122,19 @@ pub struct Factor {
     pub standard_uncertainty: f64,
     /// Its expanded uncertainty, with the result's coverage factor.
     pub expanded_uncertainty: f64,
+}
+
+/// An earlier result for the same solution.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Before {
+    /// Concentration in mol/L.
+    pub value: f64,
+    /// Its standard uncertainty in mol/L.
+    pub standard_uncertainty: f64,
+    /// As written.
+    pub written: String,
+    /// The document that states it.
+    pub certificate: Option<String>,
 }
 
 impl Evaluation {

@@ -1,7 +1,7 @@
 //! The codes of all findings: stable names for scripts and documents.
 
 /// Every code with what it stands for.
-pub const CODES: [(&str, &str); 46] = [
+pub const CODES: [(&str, &str); 47] = [
     // Rules of the profile.
     ("too-few-runs", "fewer runs count than the profile asks for"),
     (
@@ -92,6 +92,10 @@ pub const CODES: [(&str, &str); 46] = [
     (
         "far-from-nominal",
         "far from nominal, and what the direction excludes",
+    ),
+    (
+        "differs-from-earlier",
+        "the result disagrees with what the solution was found to be before",
     ),
     // The blank.
     ("blank-negative", "a blank below zero"),

@@ -16,6 +16,8 @@ pub(super) fn codes(findings: &[Finding]) -> Vec<&'static str> {
 pub(super) struct Made {
     layout: Layout,
     nominal: f64,
+    earlier: String,
+    indicator: String,
     certified: bool,
     repeatability: String,
     runs: Vec<MadeRun>,
@@ -39,6 +41,8 @@ impl Made {
         Self {
             layout,
             nominal: 0.1,
+            earlier: String::new(),
+            indicator: String::new(),
             certified: true,
             repeatability: String::new(),
             runs: pairs
@@ -79,6 +83,18 @@ impl Made {
 
     pub(super) fn nominal(mut self, nominal: f64) -> Self {
         self.nominal = nominal;
+        self
+    }
+
+    /// What the solution was found to be before, mol/L, with its standard uncertainty.
+    pub(super) fn earlier(mut self, value: f64, u: f64) -> Self {
+        self.earlier =
+            format!("earlier = {{ value = \"{value:.6} mol/L\", u = \"{u:.6} mol/L\" }}\n");
+        self
+    }
+
+    pub(super) fn indicator(mut self, name: &str) -> Self {
+        self.indicator = format!("indicator = \"{name}\"\n");
         self
     }
 
@@ -194,8 +210,8 @@ impl Made {
             ),
         };
         let mut text = format!(
-            "title = \"made up\"\n[sought]\nsubstance = \"sodium hydroxide\"\nplace = \"{place}\"\nnominal = \"{} mol/L\"\n[known]\n{known}\n[apparatus]\nburette = \"burette 50 mL A\"\n{pipette}\n[conditions]\ntemperature = \"20 degC\"\n{}",
-            self.nominal, self.repeatability
+            "title = \"made up\"\n{}[sought]\nsubstance = \"sodium hydroxide\"\nplace = \"{place}\"\nnominal = \"{} mol/L\"\n{}[known]\n{known}\n[apparatus]\nburette = \"burette 50 mL A\"\n{pipette}\n[conditions]\ntemperature = \"20 degC\"\n{}",
+            self.indicator, self.nominal, self.earlier, self.repeatability
         );
         for (initial, last) in &self.blanks {
             write!(

@@ -11,9 +11,11 @@ mod acceptance;
 mod apparatus;
 pub(crate) mod blank;
 pub(crate) mod case;
+mod causes;
 mod chain;
 mod codes;
 mod copied;
+mod earlier;
 mod embedded;
 pub(crate) mod known_ratio;
 mod nominal;
@@ -47,6 +49,7 @@ pub fn judge(evaluation: &Evaluation, profile: &RuleProfile) -> Vec<Finding> {
     let mut findings = runs(&case);
     findings.extend(known_ratio::slip(&case));
     findings.extend(nominal::far(&case));
+    findings.extend(earlier::differs(&case));
     findings.extend(blank::suspicious(&case));
     findings.extend(readings::preferred_digits(&case));
     // Stable: within one weight the order above stays.

@@ -3,6 +3,7 @@
 //! Source: `reference/slips/titrants.toml`.
 
 use super::case::Case;
+use super::causes;
 use super::embedded;
 use super::known_ratio;
 use super::words::{digits, ml, percent};
@@ -18,10 +19,6 @@ const WORTH_A_WORD: f64 = 0.05;
 
 /// Deviation worth a doubt: the pharmacopoeias' window.
 const WORTH_A_DOUBT: f64 = 0.10;
-
-/// Largest error of a titre that an ordinary fault at the burette makes: a film of water, a bubble, some drops (common
-/// practice: 0.05 to 0.5 mL).
-const BENCH_FAULT_ML: f64 = 0.5;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -81,34 +78,16 @@ pub(super) fn far(case: &Case<'_>) -> Option<Finding> {
     } else {
         ("above", format!("{} {}", kind.stronger, kind.not_stronger))
     };
-    let known = if evaluation.sheet.known.purity.is_some() {
-        if off < 0.0 {
-            " A damp standard is no explanation: it makes the result read high."
-        } else {
-            " A damp standard, or one weighed with its boat, would read so too."
-        }
-    } else {
-        ""
-    };
     // The error of every titre that would be needed, from the formula's own derivative.
     let needed = off / evaluation.effect_per_ml;
-    let (sense, faults) = if needed > 0.0 {
-        ("high", "a burette rinsed with water only or an overshoot")
+    let sense = if needed > 0.0 { "high" } else { "low" };
+    let titres = if needed.is_finite() {
+        format!(
+            " To come from the titres, each would have to read {} too {sense}.",
+            ml(needed)
+        )
     } else {
-        ("low", "an end taken too early")
-    };
-    let titres = if !needed.is_finite() {
         String::new()
-    } else if needed.abs() <= BENCH_FAULT_ML {
-        format!(
-            " To come from the titres, each would have to read {} too {sense}, as from {faults}.",
-            ml(needed)
-        )
-    } else {
-        format!(
-            " To come from the titres, each would have to read {} too {sense}: more than {faults} makes.",
-            ml(needed)
-        )
     };
     Some(
         Finding::new(
@@ -119,14 +98,19 @@ pub(super) fn far(case: &Case<'_>) -> Option<Finding> {
                 Severity::Note
             },
             format!(
-                "The result is {} {way} nominal (factor {}). {solution}{known}{titres}",
+                "The result is {} {way} nominal (factor {}). {solution}{titres}",
                 percent(off),
                 digits(factor.value, 4)
             ),
             "Mix the bottle well and repeat one run; then try a second standard.",
         )
         .sized(100.0 * off, "%")
-        .shifting(off),
+        .shifting(off)
+        .caused(causes::weigh(
+            evaluation,
+            off,
+            factor.expanded_uncertainty.max(limit / 2.0),
+        )),
     )
 }
 

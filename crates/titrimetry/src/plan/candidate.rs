@@ -114,6 +114,7 @@ impl Candidate {
                 substance: sought,
                 place,
                 nominal: (place == Place::Burette).then(|| self.strength.clone()),
+                earlier: None,
                 bottle: match place {
                     Place::Burette => wishes.titrant.bottle.clone(),
                     Place::Flask => None,

@@ -3,7 +3,7 @@
 //! Which model belongs to which titration is data: `reference/planning/curves.toml`.
 
 use super::candidate::{Candidate, Dose};
-use super::case::{Case, Party};
+use super::case::Case;
 use super::forward::{DROP_ML, Expectation};
 use crate::layout::Layout;
 use crate::sheet::Written;
@@ -11,6 +11,7 @@ use chemistry::constant_set::{CarbonDioxide, Conditions};
 use chemistry::equilibrium::system::{Precipitates, Setup};
 use chemistry::indicators::end_point::Situation;
 use chemistry::solution::Solution;
+use chemistry::substances::Titration;
 use chemistry::titration_curve::{EquivalencePoint, TitrationCurve};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -43,6 +44,26 @@ pub struct PredictedCurve {
     /// An end seen by a trace of a coloured reagent.
     pub(super) seen: Option<&'static Seen>,
     model: Model,
+}
+
+/// What meets what in one run, as far as a curve needs it.
+pub(crate) struct Setting<'a> {
+    /// The titration of the catalogue.
+    pub(crate) titration: &'a Titration,
+    /// The catalogue's name of what is in the flask.
+    pub(crate) flask: &'a str,
+    /// The catalogue's name of what is in the burette.
+    pub(crate) titrant: &'a str,
+    /// Volume in the flask before the first drop, mL.
+    pub(crate) flask_ml: f64,
+    /// Amount in the flask, mol.
+    pub(crate) flask_mol: f64,
+    /// Strength of the titrant, mol/L.
+    pub(crate) strength: f64,
+    /// Titrant that the reaction takes, mL.
+    pub(crate) equivalence_ml: f64,
+    /// Temperature, degC.
+    pub(crate) temperature_c: f64,
 }
 
 /// Everything that makes the curve, so that it can be made again with another solute in the flask.
@@ -170,10 +191,46 @@ impl PredictedCurve {
                 case.flask.name
             )
         })?;
-        let (flask_species, titrant_species) = (
-            titration.standard_acts_as.to_string(),
-            titration.titrant_acts_as.to_string(),
-        );
+        let mut assumptions = Vec::new();
+        let flask_ml = flask_volume(case, candidate, &mut assumptions);
+        let strength = candidate.strength.value();
+        let equivalence_ml = titre - candidate.beside_the_reaction(case);
+        let setting = Setting {
+            titration,
+            flask: &case.flask.name,
+            titrant: &case.titrant.name,
+            flask_ml,
+            flask_mol: match case.layout() {
+                Layout::SoughtInBurette => strength * equivalence_ml / ratio,
+                Layout::SoughtInFlask => strength * equivalence_ml * ratio,
+            } / 1000.0,
+            strength,
+            equivalence_ml,
+            temperature_c: temperature(case, &mut assumptions),
+        };
+        Self::in_setting(&setting, assumptions)
+    }
+
+    /// The curve of what meets what in one run.
+    ///
+    /// # Errors
+    /// Why no curve can be drawn, in a sentence.
+    pub(crate) fn in_setting(
+        setting: &Setting<'_>,
+        mut assumptions: Vec<String>,
+    ) -> Result<Self, String> {
+        let titration = setting.titration;
+        let (standard, titrant) = (&titration.standard_acts_as, &titration.titrant_acts_as);
+        // The catalogue lists a pair once; an acid may as well be titrated into a base.
+        let usual_way = titration
+            .titrants
+            .iter()
+            .any(|name| name == setting.titrant);
+        let (flask_species, titrant_species) = if usual_way {
+            (standard.to_string(), titrant.to_string())
+        } else {
+            (titrant.to_string(), standard.to_string())
+        };
         let same = |written: &str, species: &str| plain(written) == plain(species);
         let record = FILE
             .curve
@@ -188,20 +245,15 @@ impl PredictedCurve {
                 ));
             }
         };
-        let mut assumptions = Vec::new();
-        let flask_ml = flask_volume(case, candidate, &mut assumptions);
-        let beside = candidate.beside_the_reaction(case);
-        let titrant_amount = candidate.strength.value() * (titre - beside);
-        let in_flask = match case.layout() {
-            Layout::SoughtInBurette => titrant_amount / ratio,
-            Layout::SoughtInFlask => titrant_amount * ratio,
-        };
-        let (flask_solute, times) = solute(&case.flask)?;
-        let (titrant_solute, titrant_times) = solute(&case.titrant)?;
-        let mut flask = Solution::of(&flask_solute, times * in_flask / flask_ml);
+        let (flask_solute, times) = solute(setting.flask)?;
+        let (titrant_solute, titrant_times) = solute(setting.titrant)?;
+        let mut flask = Solution::of(
+            &flask_solute,
+            times * 1000.0 * setting.flask_mol / setting.flask_ml,
+        );
         let mut setup = Setup::default();
         let mut conditions = Conditions {
-            temperature_c: temperature(case, &mut assumptions),
+            temperature_c: setting.temperature_c,
             ..Conditions::default()
         };
         let mut shows = String::new();
@@ -252,18 +304,18 @@ impl PredictedCurve {
         }
         let model = Model {
             flask,
-            titrant: Solution::of(&titrant_solute, titrant_times * candidate.strength.value()),
+            titrant: Solution::of(&titrant_solute, titrant_times * setting.strength),
             kind,
             shows,
             conditions,
             setup,
         };
-        let curve = model.curve(flask_ml, None)?;
-        let equivalence = nearest(&curve, titre - beside)?;
+        let curve = model.curve(setting.flask_ml, None)?;
+        let equivalence = nearest(&curve, setting.equivalence_ml)?;
         let sluggish = record.and_then(|r| r.sluggish.as_ref());
         Ok(Self {
             unboiled: match record {
-                Some(record) if record.boiled => Some(model.unboiled().curve(flask_ml, None)?),
+                Some(record) if record.boiled => Some(model.unboiled().curve(setting.flask_ml, None)?),
                 _ => None,
             },
             cautions: sluggish.cloned().into_iter().collect(),
@@ -275,11 +327,29 @@ impl PredictedCurve {
             },
             curve,
             equivalence,
-            flask_ml,
+            flask_ml: setting.flask_ml,
             assumptions,
             seen: record.and_then(|r| r.seen.as_ref()),
             model,
         })
+    }
+
+    /// The curve if this share of the hydroxide, in burette or flask, had become carbonate; none if there is no hydroxide.
+    pub(crate) fn with_carbonate(&self, share: f64) -> Option<TitrationCurve> {
+        let mut model = self.model.clone();
+        let constants = &model.conditions.constants;
+        let hydroxide = |solution: &Solution| {
+            let species = solution.species(constants).ok()?;
+            species.get("OH-").copied().filter(|c| *c > 0.0)
+        };
+        // One carbon dioxide takes two hydroxide ions.
+        if let Some(c) = hydroxide(&model.titrant) {
+            model.titrant = model.titrant.with("CO2", share * c / 2.0);
+        } else {
+            let c = hydroxide(&model.flask)?;
+            model.flask = model.flask.with("CO2", share * c / 2.0);
+        }
+        model.curve(self.flask_ml, None).ok()
     }
 
     /// The curve with a further solute in the flask (an indicator that takes part), and its equivalence point.
@@ -370,13 +440,12 @@ fn plain(species: &str) -> String {
 }
 
 /// What a substance gives in solution, and how much of it.
-fn solute(party: &Party) -> Result<(String, f64), String> {
-    if let Some(solute) = FILE.solute.get(&party.name) {
+fn solute(name: &str) -> Result<(String, f64), String> {
+    if let Some(solute) = FILE.solute.get(name) {
         return Ok((solute.gives.clone(), solute.times));
     }
     Err(format!(
-        "no curve: no equilibrium constants for {}; reference/planning/curves.toml names what it gives in solution",
-        party.name
+        "no curve: no equilibrium constants for {name}; reference/planning/curves.toml names what it gives in solution"
     ))
 }
 

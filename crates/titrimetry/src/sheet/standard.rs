@@ -15,6 +15,9 @@ pub struct Sought {
     /// The concentration it was made for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nominal: Option<Written<Concentration>>,
+    /// Its concentration as it was found before, to see whether it has changed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub earlier: Option<Stated<Concentration>>,
     /// Identity of the bottle.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bottle: Option<String>,
