@@ -97,7 +97,7 @@ impl Kind {
         } else if effect * off < 0.0 {
             (
                 Likelihood::WrongWay,
-                format!("{name}: the wrong way, {size} of it and {}", reads(effect)),
+                format!("{name}: the wrong way; by {size} {}", reads(effect)),
             )
         } else {
             let takes = format!(
