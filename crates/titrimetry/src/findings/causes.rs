@@ -159,10 +159,12 @@ struct Bench<'a> {
 /// The curve and the end seen on it.
 struct Seen {
     predicted: PredictedCurve,
-    /// The indicator, and whether the sheet names it; else the end is taken at equivalence.
-    indicator: Option<(&'static Indicator, bool)>,
+    /// The indicator that the sheet names, or the usual one; without it the end is taken at equivalence.
+    indicator: Option<&'static Indicator>,
     level: f64,
     volume_ml: f64,
+    /// Whether the level rises through the end.
+    rises: bool,
 }
 
 impl<'a> Bench<'a> {
@@ -185,8 +187,7 @@ impl<'a> Bench<'a> {
             }
             "carbon-dioxide-in-flask" => {
                 let seen = self.curve.as_ref()?;
-                let (indicator, _) = seen.indicator?;
-                let shift = seen.end(indicator)?.carbon_dioxide_shift_ml?;
+                let shift = seen.end(seen.indicator?)?.carbon_dioxide_shift_ml?;
                 Some(evaluation.effect_of_titre(size * shift))
             }
             "water-in-burette" => {
@@ -210,13 +211,16 @@ impl<'a> Bench<'a> {
     /// The indicator of the library whose end would lie where the result points to.
     fn another_indicator(&self, kind: &'static Kind, off: f64, unsure: f64) -> Option<Cause> {
         let seen = self.curve.as_ref()?;
-        let own = seen.indicator?.0;
+        let own = seen.indicator?;
         let tolerance = unsure.abs().max(AGREES * off.abs());
         let mut others: Vec<(&Indicator, f64, f64)> = Indicator::all()
             .iter()
+            .filter(|other| {
+                std::mem::discriminant(&other.kind) == std::mem::discriminant(&own.kind)
+            })
             .filter(|other| other.key != own.key)
             .filter_map(|other| {
-                let apart = seen.end(other)?.volume_ml - seen.volume_ml;
+                let apart = seen.volume_of_end(other)? - seen.volume_ml;
                 Some((other, apart, self.evaluation.effect_of_titre(apart)))
             })
             .collect();
@@ -292,6 +296,8 @@ impl Seen {
         let equivalence = predicted.equivalence.volume_ml;
         let mut seen = Self {
             level: predicted.curve.level_at(equivalence).ok()?,
+            rises: predicted.curve.level_at(1.02 * equivalence).ok()?
+                > predicted.curve.level_at(0.98 * equivalence).ok()?,
             volume_ml: equivalence,
             predicted,
             indicator: None,
@@ -300,16 +306,27 @@ impl Seen {
             .indicator
             .as_deref()
             .and_then(indicator_in)
-            .map(|i| (i, true))
-            .or_else(|| indicator_in(&titration.end_point).map(|i| (i, false)));
-        if let Some((indicator, said)) = named
+            .or_else(|| indicator_in(&titration.end_point));
+        if let Some(indicator) = named
             && let Some(end) = seen.end(indicator)
         {
-            seen.indicator = Some((indicator, said));
+            seen.indicator = Some(indicator);
             seen.level = end.level;
             seen.volume_ml = end.volume_ml;
         }
         Some(seen)
+    }
+
+    /// Volume at which it would end, mL: [`Self::end`] without what costs time.
+    fn volume_of_end(&self, indicator: &Indicator) -> Option<f64> {
+        let predicted = &self.predicted;
+        let band = indicator.band(&predicted.situation)?;
+        let level = if self.rises {
+            band.end_rising
+        } else {
+            band.end_falling
+        };
+        predicted.curve.volume_at(level).ok()
     }
 
     /// Where an indicator that shows by the level of the curve would end.
@@ -437,7 +454,7 @@ mod tests {
         let bench = Bench::of(&evaluation);
         let seen = bench.curve.as_ref().unwrap();
         let red = indicator_in("bromothymol blue").unwrap();
-        let effect = evaluation.effect_of_titre(seen.end(red).unwrap().volume_ml - seen.volume_ml);
+        let effect = evaluation.effect_of_titre(seen.volume_of_end(red).unwrap() - seen.volume_ml);
         assert!(effect > 0.0005, "{effect}");
         let all = weigh(&evaluation, effect, 0.0);
         let other = of(&all, "another-indicator");
