@@ -4,7 +4,7 @@ mod prepare;
 pub mod wire;
 
 use crate::budget_bars::budget_bars;
-use crate::lines::{WIDTH, clean, cut, hanging, left, right};
+use crate::lines::{WIDTH, clean, cut, hanging, left, right, width};
 use crate::numbers::{decimals, percent, significant};
 use crate::style::Style;
 use titrimetry::layout::Layout;
@@ -37,6 +37,7 @@ pub fn plan_report(plan: &Plan, rough_ml: Option<f64>, style: Style) -> String {
         }
     };
     section("Plan", summary(plan, style));
+    section("In the flask, for each run", added(plan, style));
     section("At the burette", zones(plan, rough_ml, style));
     section(
         "Indicators, by what they would do to the result",
@@ -63,6 +64,12 @@ pub fn plan_report(plan: &Plan, rough_ml: Option<f64>, style: Style) -> String {
 }
 
 fn row(style: Style, label: &str, value: &str) -> Vec<String> {
+    // A label that is too long stands above.
+    if width(label) >= LABEL {
+        let mut lines = vec![style.quiet(format!("  {}", cut(label, WIDTH - 2)))];
+        lines.extend(hanging(&" ".repeat(LABEL + 2), value));
+        return lines;
+    }
     let head = format!("  {}", left(label, LABEL));
     hanging(&head, value)
         .into_iter()
@@ -77,6 +84,11 @@ fn row(style: Style, label: &str, value: &str) -> Vec<String> {
 /// Two decimals, as a burette is spoken of.
 fn ml(value: f64) -> String {
     format!("{} mL", decimals(value, 2))
+}
+
+/// One decimal, as far as a tap is closed.
+fn tenths(value: f64) -> String {
+    format!("{} mL", decimals(value, 1))
 }
 
 fn ml_to(from: f64, to: f64) -> String {
@@ -108,18 +120,21 @@ fn summary(plan: &Plan, style: Style) -> Vec<String> {
         ),
     );
     say("in the flask", dose(plan, choice));
-    let (low, high) = plan.titre_range_ml;
+    let (at_mass, (low, high)) = (plan.titre_range_at_mass_ml, plan.titre_range_ml);
     say(
         "expected titre",
         format!(
             "{}, {} % of the burette; {} in 95 of 100 cases{}",
             ml(expected.titre_ml),
             decimals(100.0 * expected.burette_share(), 0),
-            ml_to(low, high),
+            ml_to(at_mass.0, at_mass.1),
             if expected.mass_window_g.is_some() {
-                " of any allowed mass"
+                format!(
+                    " at that mass, {} over the allowed masses",
+                    ml_to(low, high)
+                )
             } else {
-                ""
+                String::new()
             }
         ),
     );
@@ -195,10 +210,18 @@ fn dose(plan: &Plan, choice: &Choice) -> String {
                 flask,
                 pipette,
             },
-            _,
+            window,
         ) => format!(
-            "{known}, {} made up in {}; {} of it for each run",
+            "{known}, {} {}made up in {}; {} of it for each run",
             grams(*mass_g),
+            match window {
+                Some((from, to)) => format!(
+                    "({} to {} allowed) ",
+                    grams(from).trim_end_matches(" g"),
+                    grams(to)
+                ),
+                None => String::new(),
+            },
             flask.name,
             pipette.name
         ),
@@ -275,13 +298,33 @@ fn effect(plan: &Plan) -> String {
     )
 }
 
+/// What goes into the flask beside the standard or the sample.
+fn added(plan: &Plan, style: Style) -> Vec<String> {
+    let Some(added) = &plan.added else {
+        return Vec::new();
+    };
+    let mut lines = row(style, "water", &added.water);
+    for (i, reagent) in added.reagents.iter().chain(&added.indicator).enumerate() {
+        let label = if i == 0 { "add" } else { "" };
+        let value = format!("{}, {}", reagent.what, reagent.amount);
+        lines.extend(row(style, label, &value));
+    }
+    for (label, text) in [("order", &added.order), ("blank", &added.blank)] {
+        if let Some(text) = text {
+            lines.extend(row(style, label, text));
+        }
+    }
+    lines.extend(hanging("  ", &format!("[{}]", added.source)));
+    lines
+}
+
 fn zones(plan: &Plan, rough_ml: Option<f64>, style: Style) -> Vec<String> {
     let zones = &plan.zones;
     let words = |z: &Zone| {
         format!(
             "freely to {}, drop by drop to {}, then half drops; the end comes at {}",
-            ml(z.freely_to_ml),
-            ml(z.drops_to_ml),
+            tenths(z.freely_to_ml),
+            tenths(z.drops_to_ml),
             ml_to(z.end_from_ml, z.end_to_ml)
         )
     };
@@ -308,7 +351,7 @@ fn zones(plan: &Plan, rough_ml: Option<f64>, style: Style) -> Vec<String> {
                 style,
                 "after a rough run",
                 &format!(
-                    "that ended at V: freely to V \u{2212} {}, drop by drop to V \u{2212} {}, then half drops",
+                    "that ended at V mL: freely to V \u{2212} {}, drop by drop to V \u{2212} {}, then half drops",
                     decimals(0.5 + zones.tap_before_ml, 1),
                     decimals(0.5 + zones.half_drops_before_ml, 1)
                 ),
@@ -386,11 +429,31 @@ fn day(plan: &Plan, style: Style) -> Vec<String> {
             decimals(100.0 * day.reserve, 0)
         ),
     );
+    let rinses = |what: &str, (times, ml): (f64, f64)| {
+        format!(
+            "{what} {} times with {} mL",
+            decimals(times, 0),
+            decimals(ml, 0)
+        )
+    };
+    say(
+        "rinses",
+        format!(
+            "{} of titrant, through the tip; {}the flask with water alone",
+            rinses("the burette", day.burette_rinses),
+            day.pipette_rinses.map_or_else(String::new, |r| format!(
+                "{} of what it will deliver; ",
+                rinses("the pipette", r)
+            ))
+        ),
+    );
     if day.standard_g > 0.0 {
-        say(
-            "standard",
-            format!("{}, with the reserve", grams(day.standard_g)),
-        );
+        let how = match day.standard_flasks {
+            0.0 => "with the reserve".to_owned(),
+            1.0 => "one flask full".to_owned(),
+            n => format!("{} flasks full", decimals(n, 0)),
+        };
+        say("standard", format!("{}, {how}", grams(day.standard_g)));
     }
     if day.sample_ml > 0.0 {
         say(
@@ -499,6 +562,12 @@ fn choices(plan: &Plan, style: Style) -> Vec<String> {
         );
         lines.push(if i == 0 { style.strong(line) } else { line });
         lines.extend(hanging("    ", &dose(plan, choice)));
+        if choice.cost.weighed_once {
+            lines.extend(hanging(
+                "    ",
+                "all runs rest on one weighing: a slip in it would not show",
+            ));
+        }
         for miss in &choice.misses {
             lines.extend(hanging("    not reached: ", miss));
         }
@@ -539,12 +608,7 @@ fn hazards(plan: &Plan) -> Vec<String> {
     let mut lines: Vec<String> = plan
         .hazards
         .iter()
-        .flat_map(|h| {
-            hanging(
-                &format!("  {} ", left(&h.about, LABEL - 1)),
-                &h.statements.join("; "),
-            )
-        })
+        .flat_map(|h| row(Style::Plain, &h.about, &h.statements.join("; ")))
         .collect();
     lines.extend(hanging("  ", DEFERRAL));
     lines

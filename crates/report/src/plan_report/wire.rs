@@ -26,8 +26,10 @@ pub struct PlanDocument {
     pub choices: Vec<ChoiceDocument>,
     /// Ways looked at.
     pub looked_at: usize,
-    /// The 95 % range of the titre of one run, mL.
+    /// The 95 % range of the titre of one run, mL, over the allowed masses.
     pub titre_range_ml: [f64; 2],
+    /// The same for the planned mass or aliquot.
+    pub titre_range_at_mass_ml: [f64; 2],
     /// Relative change of the result if every titre reads 1 mL high; its sign follows from the layout.
     pub effect_per_ml: f64,
     /// Expected budget by group, largest first.
@@ -40,6 +42,8 @@ pub struct PlanDocument {
     pub curve: Option<CurveDocument>,
     /// Why there is no curve; null if there is one.
     pub no_curve: Option<String>,
+    /// What goes into the flask beside the standard or the sample, for each run; null if nothing is known of it.
+    pub added: serde_json::Value,
     /// Where to run freely, drop by drop, by half drops.
     pub zones: serde_json::Value,
     /// Rules of the profile held against the plan.
@@ -75,7 +79,7 @@ pub struct ChoiceDocument {
     pub strength: String,
     /// Mass to weigh, g; null for a pipetted sample.
     pub mass_g: Option<f64>,
-    /// Allowed mass for each run, g; null if it is not weighed for each run.
+    /// Allowed mass, for one run or made up, g; null if nothing is weighed.
     pub mass_window_g: Option<[f64; 2]>,
     /// Flask in which a standard is made up; null if it is not.
     pub made_up_in: Option<String>,
@@ -157,6 +161,7 @@ impl PlanDocument {
             choices: plan.choices.iter().map(choice).collect(),
             looked_at: plan.looked_at,
             titre_range_ml: plan.titre_range_ml.into(),
+            titre_range_at_mass_ml: plan.titre_range_at_mass_ml.into(),
             effect_per_ml: evaluation.effect_per_ml,
             budget_by_group: shares_by_group(&evaluation.formula, &evaluation.budget)
                 .into_iter()
@@ -179,6 +184,7 @@ impl PlanDocument {
                 }
             }),
             no_curve: plan.curve.as_ref().err().cloned(),
+            added: serde_json::to_value(&plan.added)?,
             zones: serde_json::to_value(plan.zones)?,
             rules: serde_json::to_value(&plan.verdicts)?,
             profile: plan.profile.name.clone(),

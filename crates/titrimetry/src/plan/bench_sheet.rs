@@ -34,8 +34,8 @@ impl Plan {
         if made_up.is_some() {
             // The table of the made-up standard is the last one written for the known side.
             let about = format!(
-                "\n# The standard made up: about {} g; write the mass that was read into [known.dissolved].\n",
-                candidate.dose.mass_g().unwrap_or_default()
+                "\n# The standard made up: about {}; write the mass that was read into [known.dissolved].\n",
+                self.case.mass(candidate.dose.mass_g().unwrap_or_default())
             );
             text = text.replacen(
                 "[known.dissolved]\n",
@@ -47,7 +47,8 @@ impl Plan {
             (Dose::Weighed { mass_g }, Some((from, to))) => {
                 let _ = write!(
                     text,
-                    "\n# Weigh about {mass_g} g for each run ({from:.4} to {to:.4} g).\n"
+                    "\n# Weigh about {} for each run ({from:.4} to {to:.4} g).\n",
+                    self.case.mass(*mass_g)
                 );
                 true
             }

@@ -104,12 +104,19 @@ pub struct DayAmounts {
     pub titrant_in_runs_ml: f64,
     /// Titrant for rinsing and what stays in the burette, mL.
     pub titrant_beside_ml: f64,
+    /// Rinses of the burette, and mL of each.
+    pub burette_rinses: (f64, f64),
+    /// Rinses of the pipette, and mL of each; none if nothing is pipetted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pipette_rinses: Option<(f64, f64)>,
     /// Share on top of everything.
     pub reserve: f64,
     /// Titrant in all, mL.
     pub titrant_ml: f64,
     /// Standard in all, g.
     pub standard_g: f64,
+    /// Flasks of standard made up; 0 if it is weighed for each run.
+    pub standard_flasks: f64,
     /// Sample in all, mL.
     pub sample_ml: f64,
     /// Minutes in all.
@@ -166,13 +173,36 @@ pub(super) fn day(case: &Case, candidate: &Candidate, highest_titre: f64) -> Day
     // The burette is rinsed once, the rest of each fill is lost every time.
     let beside_ml = rinses(candidate)
         + times * (f64::from(candidate.runs) + 1.0) * VOLUMES.tip_and_rest * small(candidate);
+    let (standard_g, standard_flasks) = match &candidate.dose {
+        Dose::MadeUp {
+            mass_g,
+            flask,
+            pipette,
+        } => {
+            // One flask serves several determinations; rinses take about one aliquot more.
+            let aliquots = times * (f64::from(candidate.runs) + 1.0) + 1.0;
+            let flasks = (aliquots * pipette.nominal_ml / flask.nominal_ml).ceil();
+            (flasks * mass_g, flasks)
+        }
+        _ => (more * times * one.standard_g, 0.0),
+    };
+    let pipette = match &candidate.dose {
+        Dose::Weighed { .. } => None,
+        Dose::MadeUp { pipette, .. } | Dose::Pipetted { pipette, .. } => Some(pipette.nominal_ml),
+    };
     DayAmounts {
         determinations: days,
+        burette_rinses: (
+            VOLUMES.burette_rinses,
+            VOLUMES.burette_rinse * small(candidate),
+        ),
+        pipette_rinses: pipette.map(|ml| (VOLUMES.pipette_rinses, VOLUMES.pipette_rinse * ml)),
+        standard_flasks,
         titrant_in_runs_ml: titrant_in_runs,
         titrant_beside_ml: beside_ml,
         reserve: VOLUMES.reserve,
         titrant_ml: more * (titrant_in_runs + beside_ml),
-        standard_g: more * times * one.standard_g,
+        standard_g,
         sample_ml: more * times * one.sample_ml,
         minutes: times * one.minutes,
     }

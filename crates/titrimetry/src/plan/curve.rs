@@ -435,7 +435,7 @@ fn nearest(curve: &TitrationCurve, titre: f64) -> Result<EquivalencePoint, Strin
 }
 
 /// "Ca^2+" and "Ca2+" alike.
-fn plain(species: &str) -> String {
+pub(super) fn plain(species: &str) -> String {
     species.replace('^', "")
 }
 

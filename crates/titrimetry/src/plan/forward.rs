@@ -35,7 +35,7 @@ pub struct Expectation {
     pub titre_ml: f64,
     /// Lowest and highest titre that strength, content and mass window allow, mL.
     pub titre_limits_ml: (f64, f64),
-    /// Allowed mass, g: lowest and highest.
+    /// Allowed mass of the standard, for one run or made up, g: lowest and highest.
     pub mass_window_g: Option<(f64, f64)>,
     /// Expanded uncertainty over result.
     pub relative_uncertainty: f64,
@@ -76,7 +76,7 @@ pub(super) fn expect(
     );
     let room = (capacity - beside) / (net * high);
     let mass_window = match &candidate.dose {
-        Dose::Weighed { mass_g } => {
+        Dose::Weighed { mass_g } | Dose::MadeUp { mass_g, .. } => {
             let fixed = case.wishes.run.mass.is_some();
             // At least 2 % of room to weigh in, unless a procedure fixes the mass.
             if room < 1.02 && !fixed {
@@ -97,8 +97,8 @@ pub(super) fn expect(
             None
         }
     };
-    let (light, heavy) = match (&candidate.dose, mass_window) {
-        (Dose::Weighed { mass_g }, Some((lowest, highest))) => (lowest / mass_g, highest / mass_g),
+    let (light, heavy) = match (candidate.dose.mass_g(), mass_window) {
+        (Some(mass_g), Some((lowest, highest))) => (lowest / mass_g, highest / mass_g),
         _ => (1.0, 1.0),
     };
     let Some(evaluation) = scattered(case, candidate, titre)? else {

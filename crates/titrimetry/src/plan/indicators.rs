@@ -337,15 +337,20 @@ fn finished(expected: &Expectation, mut ranked: Ranked, remarks: Vec<String>) ->
     } else {
         "early"
     };
+    let place = if ranked.late_ml.abs() < 5e-4 {
+        format!("on the point within {:.3} mL", ranked.late_within_ml)
+    } else {
+        let (late, within) = (ranked.late_ml.abs(), ranked.late_within_ml);
+        format!("{late:.3} mL {when} within {within:.3}")
+    };
     let sign = if effect < 0.0 { '\u{2212}' } else { '+' };
-    let mut reason = format!(
-        "{:.3} mL {when} within {:.3}: result {sign}{:.2} %",
-        ranked.late_ml.abs(),
-        ranked.late_within_ml,
-        effect.abs() * 100.0
-    );
+    let mut reason = if effect.abs() < 5e-5 {
+        format!("{place}: result not moved")
+    } else {
+        format!("{place}: result {sign}{:.2} %", effect.abs() * 100.0)
+    };
     if ranked.drops > SHARP_DROPS {
-        reason += &format!("; not sharp, {:.0} drops", ranked.drops);
+        reason += &format!("; not sharp, changes over {:.0} drops", ranked.drops);
     }
     if let Some(shift) = ranked.carbon_dioxide_ml
         && shift.abs() > ranked.late_within_ml.max(DROP_ML / 5.0)

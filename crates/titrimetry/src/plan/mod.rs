@@ -4,6 +4,7 @@
 //! result or its uncertainty is computed by another way. Looking backwards from a wanted uncertainty is a search over
 //! such sheets.
 
+pub mod added;
 mod bench_sheet;
 pub mod candidate;
 pub mod case;
@@ -29,6 +30,7 @@ pub use search::Choice;
 pub use wishes::Wishes;
 
 use crate::rule_profile::RuleProfile;
+use added::Added;
 use cost::DayAmounts;
 use curve::PredictedCurve;
 use help::Help;
@@ -47,8 +49,10 @@ pub struct Plan {
     pub choices: Vec<Choice>,
     /// How many ways were looked at.
     pub looked_at: usize,
-    /// The 95 % range of the titre of one run, mL.
+    /// The 95 % range of the titre of one run, mL, over the allowed masses.
     pub titre_range_ml: (f64, f64),
+    /// The same for the planned mass or aliquot.
+    pub titre_range_at_mass_ml: (f64, f64),
     /// The profile that judges it.
     pub profile: RuleProfile,
     /// Its rules held against the plan.
@@ -63,6 +67,8 @@ pub struct Plan {
     pub indicators: Vec<Ranked>,
     /// The indicator that is planned with; none if none is good.
     pub indicator: Option<Ranked>,
+    /// What goes into the flask beside the standard or the sample.
+    pub added: Option<Added>,
     /// What would bring the uncertainty down.
     pub help: Vec<Help>,
     /// Where to run freely, drop by drop, by half drops.
@@ -101,26 +107,26 @@ impl Plan {
             (None, Some(found)) => case.wishes.indicator = Some(found.name.clone()),
             _ => {}
         }
+        let added = added::added(&case, indicator.as_ref());
         let expected = &choices[0].expected;
         let titre_range_ml = expected.titre_range_ml(&case);
+        let titre_range_at_mass_ml = expected.titre_range_at_mass_ml(&case);
         let day = cost::day(&case, &expected.candidate, titre_range_ml.1);
         let preparation =
             wishes.titrant.concentration.is_none().then(|| {
                 prepare::prepare(&case, expected.candidate.strength.value(), day.titrant_ml)
             });
         Ok(Self {
-            zones: zones::zones(
-                expected,
-                indicator.as_ref(),
-                expected.titre_range_at_mass_ml(&case),
-            ),
+            zones: zones::zones(expected, indicator.as_ref(), titre_range_at_mass_ml),
+            titre_range_at_mass_ml,
             help: help::help(&case, expected)?,
             indicators: ranked,
             indicator,
             curve,
             preparation,
             notes: notes::notes(&case),
-            hazards: notes::hazards(&case),
+            hazards: notes::hazards(&case, added.as_ref()),
+            added,
             titre_range_ml,
             verdicts: rules::verdicts(&case, expected, profile),
             profiles: rules::under_every_profile(&case, expected),

@@ -80,6 +80,8 @@ static HAZARDS: LazyLock<HazardFile> = LazyLock::new(|| {
 pub(super) fn notes(case: &Case) -> Vec<Note> {
     let mut out = Vec::new();
     let standard = matches!(case.opposite, super::case::Opposite::Standard { .. });
+    // A titrant that stands there already was made by somebody else.
+    let at_hand = case.wishes.titrant.concentration.is_some();
     for (party, weighed) in [(&case.titrant, false), (&case.flask, standard)] {
         let Some(record) = party.record else { continue };
         let mut own = |topic: &str, note: &Option<substances::Note>| {
@@ -116,12 +118,11 @@ pub(super) fn notes(case: &Case) -> Vec<Note> {
                 }
             }
         };
+        if at_hand && !later(&record.topic) {
+            continue;
+        }
         let source = NOTES.sources.get(&record.source).map_or("", String::as_str);
-        let source = if source == record.mark.describe() {
-            source.to_owned()
-        } else {
-            format!("{source} ({})", record.mark.describe())
-        };
+        let source = sourced(source, record.mark);
         out.push(Note {
             about,
             topic: record.topic.clone(),
@@ -144,8 +145,23 @@ fn concerns(names: &[String], party: &Party, case: &Case, standard: bool, topic:
     names.contains(&party.name) && (party == &case.titrant || standard || topic == "end point")
 }
 
-/// Hazards of titrant and standard.
-pub(super) fn hazards(case: &Case) -> Vec<Hazard> {
+/// A source with how sure it is, unless that says the same.
+pub(super) fn sourced(source: &str, mark: crate::rule_profile::Mark) -> String {
+    if source == mark.describe() {
+        source.to_owned()
+    } else {
+        format!("{source} ({})", mark.describe())
+    }
+}
+
+/// Whether a note still matters when a solution is made.
+fn later(topic: &str) -> bool {
+    !matches!(topic, "water" | "dissolving" | "check")
+}
+
+/// Hazards of titrant, standard and what is added.
+pub(super) fn hazards(case: &Case, added: Option<&super::added::Added>) -> Vec<Hazard> {
+    let of_reagents = added.into_iter().flat_map(|a| a.hazards.iter().cloned());
     [&case.titrant, &case.flask]
         .into_iter()
         .filter_map(|party| {
@@ -156,11 +172,12 @@ pub(super) fn hazards(case: &Case) -> Vec<Hazard> {
                 statements,
             })
         })
+        .chain(of_reagents)
         .collect()
 }
 
 /// A code such as "H302+H312" or "H250 (powder)" with its gist.
-fn said(code: &str) -> String {
+pub(super) fn said(code: &str) -> String {
     let (codes, remark) = code.split_once(' ').map_or((code, ""), |(c, r)| (c, r));
     let gist: Vec<&str> = codes
         .split('+')

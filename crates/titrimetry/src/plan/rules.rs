@@ -430,6 +430,14 @@ pub fn contradictions(
                 ),
                 way_out: smaller_burette(case, bounds.least, most),
             });
+        } else if expected.titre_ml <= most && expected.titre_limits_ml.1 > most {
+            out.push(Contradiction {
+                text: format!(
+                    "planned titre {:.1} mL, but it may reach {:.1} mL; a procedure asks for at most {most} mL ({by})",
+                    expected.titre_ml, expected.titre_limits_ml.1
+                ),
+                way_out: "where the rough run passes it, take less for the others".into(),
+            });
         } else if expected.titre_ml < least || expected.titre_ml > most {
             let asked = match (procedure.titre_least_ml, procedure.titre_most_ml) {
                 (Some(least), Some(most)) => format!("{least} to {most} mL"),

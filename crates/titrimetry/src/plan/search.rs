@@ -320,7 +320,7 @@ fn judge(case: &Case, expected: Expectation, profile: &RuleProfile) -> Choice {
     };
     if let Some(u) = &wanted.uncertainty {
         limit(
-            "U",
+            "U at the smallest titre",
             expected.relative_uncertainty_at_worst * 100.0,
             u.value() * 100.0,
             "%",

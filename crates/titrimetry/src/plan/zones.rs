@@ -67,10 +67,7 @@ pub(super) fn zones(
         half_drops_before_ml,
         half_drops_without_rough: ((range.1 - range.0 + half_drops_before_ml) / (DROP_ML / 2.0))
             .round(),
-        ml_per_gram: expected
-            .mass_window_g
-            .and_then(|_| expected.candidate.dose.mass_g())
-            .map(|mass| titre / mass),
+        ml_per_gram: expected.candidate.dose.mass_g().map(|mass| titre / mass),
     }
 }
 
