@@ -185,7 +185,7 @@ fn a_wish_out_of_reach_is_said_and_the_best_is_shown() {
     let text = BASE.replace("mL A", "mL B") + "[wanted]\nuncertainty = \"0.05 %\"\n";
     let plan = plan(&text);
     assert!(
-        plan.chosen().misses[0].starts_with("U 0."),
+        plan.chosen().misses[0].starts_with("U at the smallest titre 0."),
         "{:?}",
         plan.chosen().misses
     );
@@ -321,6 +321,70 @@ fn a_dilution_uses_the_glass_at_hand() {
         panic!()
     };
     assert_eq!((steps.len(), exact), (2, true), "{steps:?}");
+}
+
+/// What a flask of iodate needs beside the iodate, and what of it is dangerous; a titrant at hand needs no making.
+#[test]
+fn what_goes_into_the_flask_is_said_with_its_hazards() {
+    let iodate = plan(
+        "[titrant]\nsubstance = \"sodium thiosulfate\"\nstrength = \"0.1 mol/L\"\n[standard]\nsubstance = \"potassium iodate\"\n",
+    );
+    let added = iodate.added.as_ref().unwrap();
+    assert!(
+        added
+            .reagents
+            .iter()
+            .any(|r| r.what.starts_with("potassium iodide"))
+    );
+    assert!(added.blank.is_some() && !added.source.is_empty());
+    assert!(
+        iodate
+            .hazards
+            .iter()
+            .any(|h| h.about.starts_with("sulfuric acid"))
+    );
+    assert!(
+        iodate
+            .notes
+            .iter()
+            .any(|n| n.about == "sodium thiosulfate" && n.topic == "water")
+    );
+    let vinegar = plan(
+        "[titrant]\nsubstance = \"sodium hydroxide\"\nconcentration = { value = \"0.1 mol/L\", U = \"0.0002 mol/L\", k = 2 }\n[sample]\nsubstance = \"acetic acid\"\nexpected = \"5 % m/V\"\n",
+    );
+    let indicator = vinegar
+        .added
+        .as_ref()
+        .and_then(|a| a.indicator.as_ref())
+        .unwrap();
+    assert_eq!(indicator.what, vinegar.indicator.as_ref().unwrap().name);
+    assert!(
+        vinegar
+            .notes
+            .iter()
+            .all(|n| n.topic != "dissolving" && n.topic != "water")
+    );
+}
+
+/// One flask of a made-up standard serves as many determinations as it holds aliquots for.
+#[test]
+fn a_made_up_standard_is_counted_by_the_flask() {
+    let text = "[titrant]\nsubstance = \"disodium EDTA dihydrate\"\nstrength = \"0.01 mol/L\"\n[standard]\nsubstance = \"calcium carbonate\"\n[day]\ndeterminations = 5\n";
+    let plan = plan(text);
+    let candidate = &plan.chosen().expected.candidate;
+    let Dose::MadeUp {
+        mass_g,
+        flask,
+        pipette,
+    } = &candidate.dose
+    else {
+        panic!("{:?}", candidate.dose);
+    };
+    let aliquots = 5.0 * (f64::from(candidate.runs) + 1.0);
+    assert!(plan.day.standard_flasks * flask.nominal_ml >= aliquots * pipette.nominal_ml);
+    assert!((plan.day.standard_g - plan.day.standard_flasks * mass_g).abs() < 1e-12);
+    let (lowest, highest) = plan.chosen().expected.mass_window_g.unwrap();
+    assert!(lowest < *mass_g && *mass_g < highest);
 }
 
 #[test]

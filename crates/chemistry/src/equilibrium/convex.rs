@@ -21,8 +21,8 @@ const GOAL: f64 = 2e-14;
 const ACCEPTED: f64 = 1e-12;
 /// ln a beyond which a component counts as running away.
 ///
-/// The activity of a component need not be one of a species that is there: chromium(III) written from dichromate and six
-/// electrons has an ln a of several hundred in strongly reducing solutions, and is no runaway.
+/// A component that is all but used up may have an activity far below anything that is there: dichromate over a trace of
+/// chromium(III) in a strongly reducing acid has an ln a of some -600 (6 electrons over 2 V), and is no runaway.
 const RUNAWAY: f64 = 2000.0;
 const MOST_ITERATIONS: usize = 600;
 /// Largest change of ln a in one step.
