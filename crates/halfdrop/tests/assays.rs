@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{example, folder, halfdrop, replaced};
+use common::{example, folder, halfdrop, halfdrop_with, replaced};
 
 #[test]
 fn vinegar_by_the_base_that_another_sheet_standardized() {
@@ -11,6 +11,25 @@ fn vinegar_by_the_base_that_another_sheet_standardized() {
     insta::assert_snapshot!("vinegar", outcome.out);
     assert_eq!((outcome.status, outcome.err.as_str()), (0, ""));
     assert!(outcome.out.lines().all(|line| line.chars().count() <= 100));
+}
+
+/// The other benches of the works, each with a check sample.
+#[test]
+fn the_benches_of_the_works() {
+    for name in [
+        "brine",
+        "process-water-hardness",
+        "process-water-alkalinity",
+        "bleach",
+        "outfall",
+    ] {
+        let outcome = halfdrop(&["evaluate", &format!("examples/{name}.toml")]);
+        insta::assert_snapshot!(name, outcome.out);
+        assert_eq!((outcome.status, outcome.err.as_str()), (0, ""), "{name}");
+        for line in outcome.out.lines() {
+            assert!(line.chars().count() <= 100, "{name}: {line}");
+        }
+    }
 }
 
 #[test]
@@ -141,4 +160,37 @@ fn findings_name_their_samples() {
     // 2 x 14 - 24 = 4 mL of 0.1 mol/L too few in 25 mL: 0.016 mol/L x 61.017 g/mol.
     let size = first["size"]["value"].as_f64().unwrap();
     assert!((size / -976.27 - 1.0).abs() < 1e-4, "{size}");
+}
+
+#[test]
+fn an_example_can_be_evaluated_as_it_is_printed() {
+    // brainly mirror 13409120: 0.1457 g of citric acid in 20 mL of grapefruit juice, so 7.29 g/L.
+    let sheet = halfdrop(&["method", "example", "fruit-acidity"]);
+    assert_eq!((sheet.status, sheet.err.as_str()), (0, ""));
+    let outcome = halfdrop_with(&["evaluate", "-"], sheet.out.as_bytes());
+    assert_eq!(outcome.status, 0, "{}", outcome.err);
+    assert!(outcome.out.contains("7.286 ±"), "{}", outcome.out);
+    // A standardization is a sheet of another kind.
+    let sheet = halfdrop(&["method", "example", "permanganate-by-oxalate"]);
+    let outcome = halfdrop_with(&["evaluate", "-"], sheet.out.as_bytes());
+    assert!(outcome.out.contains("0.0448"), "{}", outcome.out);
+    let unknown = halfdrop(&["method", "example", "thiosulfate"]);
+    assert_eq!(unknown.status, 2);
+    assert!(
+        unknown.err.contains("thiosulfate-by-iodate")
+            && unknown.err.contains("thiosulfate-by-iodine"),
+        "{}",
+        unknown.err
+    );
+}
+
+#[test]
+fn every_example_is_usable() {
+    let list = halfdrop(&["method", "list"]).out;
+    let names = list.lines().filter_map(|l| l.strip_prefix("  "));
+    for name in names.filter_map(|l| l.split(' ').next()) {
+        let sheet = halfdrop(&["method", "example", name]).out;
+        let outcome = halfdrop_with(&["evaluate", "-", "--trials", "0"], sheet.as_bytes());
+        assert_eq!(outcome.status, 0, "{name}: {}{}", outcome.err, outcome.out);
+    }
 }

@@ -86,3 +86,14 @@ fn the_job_stands_on_top_and_both_commands_are_there() {
     assert!(readme.contains("cargo run --release -- evaluate examples/base-by-phthalate.toml"));
     assert!(readme.contains("./check"));
 }
+
+#[test]
+fn the_readme_names_every_method() {
+    let readme = std::fs::read_to_string(root().join("README.md")).unwrap();
+    let list = halfdrop(&["method", "list"]).out;
+    let names = list.lines().filter_map(|l| l.strip_prefix("  "));
+    for name in names.filter_map(|l| l.split(' ').next()) {
+        let named = [format!(" {name},"), format!(" {name} |")];
+        assert!(named.iter().any(|n| readme.contains(n)), "{name}");
+    }
+}

@@ -58,8 +58,15 @@ pub fn terminal(account: &AssayAccount<'_>, style: Style) -> String {
         .method
         .caution
         .iter()
-        .chain(&assay.method.disposal)
-        .flat_map(|text| hanging("  \u{b7} ", text));
+        .cloned()
+        .chain(
+            assay
+                .method
+                .disposal
+                .iter()
+                .map(|d| format!("Disposal: {d}")),
+        )
+        .flat_map(|text| hanging("  \u{b7} ", &text));
     section(
         &mut lines,
         "Cautions of the method",

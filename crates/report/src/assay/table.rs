@@ -1,8 +1,9 @@
 //! Several samples as a table, one line each.
 
-use crate::lines::{clean, cut, left, right, width};
+use crate::lines::{clean, cut, hanging, left, right, width};
 use crate::numbers::{by_uncertainty, decimals, percent};
 use crate::style::Style;
+use metrology::rounding::Rounded;
 use titrimetry::assay::{SampleKind, SampleOutcome};
 use titrimetry::evaluation::RunStatus;
 
@@ -15,63 +16,40 @@ pub(super) fn samples(samples: &[SampleOutcome], style: Style) -> Vec<String> {
         .iter()
         .map(|s| cut(&clean(&s.spec.id), ID))
         .collect();
-    let columns = ids.iter().map(|id| width(id)).max().unwrap_or(0).max(6);
+    let columns = ids.iter().map(|id| width(id)).max().unwrap_or(0);
     let results = samples.first().map_or(0, |s| s.results.len());
     for result in 0..results {
         if result > 0 {
             lines.push(String::new());
         }
         let plan = &samples[0].results[result];
-        lines.push(style.quiet(format!(
-            "  {}  {}  {}  {}  {}",
-            left("sample", columns),
-            right("n", 3),
-            right(&format!("{} / {}", plan.name, plan.unit), 30),
-            left("\u{b1} U", 10),
-            "note"
-        )));
-        for (sample, id) in samples.iter().zip(&ids) {
-            let reported = &sample.results[result];
-            let rounded = by_uncertainty(reported.value, reported.expanded.expanded_uncertainty);
+        lines.push(style.quiet(format!("  {} / {}", plan.name, plan.unit)));
+        let rounded: Vec<_> = samples
+            .iter()
+            .map(|s| &s.results[result])
+            .map(|r| by_uncertainty(r.value, r.expanded.expanded_uncertainty))
+            .collect();
+        let widest = |text: fn(&Rounded) -> &str| rounded.iter().map(|r| width(text(r))).max();
+        let values = widest(|r| &r.value_text).unwrap_or(0);
+        let uncertainties = widest(|r| &r.uncertainty_text).unwrap_or(0);
+        for ((sample, id), rounded) in samples.iter().zip(&ids).zip(&rounded) {
             let n = sample
                 .runs
                 .iter()
                 .filter(|r| r.status == RunStatus::Counts)
                 .count();
-            let mut notes = Vec::new();
-            if sample.spec.kind == SampleKind::Check {
-                notes.push("check sample".to_string());
-            }
-            notes.extend(
-                sample
-                    .below_zero
-                    .iter()
-                    .map(|b| format!("does not hold: {} below none", b.name)),
-            );
-            if result == 0 {
-                notes.extend(sample.zeta.map(|z| format!("zeta {}", decimals(z, 1))));
-                notes.extend(sample.conformity.as_ref().map(|c| {
-                    format!(
-                        "{} {} (p = {})",
-                        if c.accepted() {
-                            "keeps"
-                        } else {
-                            "does not surely keep"
-                        },
-                        c.limits,
-                        percent(c.probability)
-                    )
-                }));
-            }
-            let line = format!(
-                "  {}  {}  {}  {}  {}",
+            let head = format!(
+                "    {}  {} \u{b1} {}  n = {n}",
                 left(id, columns),
-                right(&n.to_string(), 3),
-                right(&rounded.value_text, 30),
-                left(&rounded.uncertainty_text, 10),
-                style.quiet(cut(&notes.join("; "), 44))
+                right(&rounded.value_text, values),
+                left(&rounded.uncertainty_text, uncertainties),
             );
-            lines.push(line.trim_end().to_string());
+            let notes = notes(sample, result == 0);
+            if notes.is_empty() {
+                lines.push(head);
+            } else {
+                lines.extend(hanging(&format!("{head}  "), &notes.join("; ")));
+            }
         }
     }
     if let Some(p) = samples
@@ -80,9 +58,44 @@ pub(super) fn samples(samples: &[SampleOutcome], style: Style) -> Vec<String> {
         .and_then(|r| r.expanded.probability)
     {
         lines.push(style.quiet(format!(
-            "  U: the true value lies within it {}.",
+            "  \u{b1}: the true value lies within it {}.",
             crate::numbers::times_in_100(p)
         )));
     }
     lines
+}
+
+/// What is to be said of a sample beside its result; all of it beside its first.
+fn notes(sample: &SampleOutcome, first: bool) -> Vec<String> {
+    let mut notes = Vec::new();
+    if sample.spec.kind == SampleKind::Check {
+        notes.push("check sample".to_string());
+    }
+    let below = sample.below_zero.iter();
+    notes.extend(below.map(|b| format!("does not hold: {} below none", b.name)));
+    if first {
+        notes.extend(sample.zeta.map(|z| format!("zeta {}", decimals(z, 1))));
+        notes.extend(sample.conformity.as_ref().map(|c| {
+            let verdict = if c.accepted() {
+                "keeps"
+            } else if c.probability <= 1.0 - c.wanted {
+                "does not keep"
+            } else {
+                "does not surely keep"
+            };
+            format!("{verdict} {} (p {})", c.limits, chance(c.probability))
+        }));
+    }
+    notes
+}
+
+/// A probability of conformity; near either end no digits are claimed that the model cannot bear.
+fn chance(probability: f64) -> String {
+    if probability > 0.999 {
+        "over 99.9 %".into()
+    } else if probability < 0.001 {
+        "under 0.1 %".into()
+    } else {
+        format!("= {}", percent(probability))
+    }
 }

@@ -315,7 +315,9 @@ impl PredictedCurve {
         let sluggish = record.and_then(|r| r.sluggish.as_ref());
         Ok(Self {
             unboiled: match record {
-                Some(record) if record.boiled => Some(model.unboiled().curve(setting.flask_ml, None)?),
+                Some(record) if record.boiled => {
+                    Some(model.unboiled().curve(setting.flask_ml, None)?)
+                }
                 _ => None,
             },
             cautions: sluggish.cloned().into_iter().collect(),
