@@ -138,9 +138,11 @@ impl Kind {
             code: &self.code,
             likelihood,
             message,
-            next_step: (likelihood == Likelihood::Likely)
-                .then(|| self.looks.clone())
-                .unwrap_or_default(),
+            next_step: if likelihood == Likelihood::Likely {
+                self.looks.clone()
+            } else {
+                String::new()
+            },
             effect,
             needed: needed.map(|value| Size {
                 value,
