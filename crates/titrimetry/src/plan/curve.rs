@@ -11,6 +11,7 @@ use chemistry::constant_set::{CarbonDioxide, Conditions};
 use chemistry::equilibrium::system::{Precipitates, Setup};
 use chemistry::indicators::end_point::Situation;
 use chemistry::solution::Solution;
+use chemistry::substances::Catalogue;
 use chemistry::substances::Titration;
 use chemistry::titration_curve::{EquivalencePoint, TitrationCurve};
 use serde::Deserialize;
@@ -441,13 +442,20 @@ pub(super) fn plain(species: &str) -> String {
     species.replace('^', "")
 }
 
-/// What a substance gives in solution, and how much of it.
+/// What a substance gives in solution, and how much of it: as the file says, else its formula if the engine knows that.
 fn solute(name: &str) -> Result<(String, f64), String> {
     if let Some(solute) = FILE.solute.get(name) {
         return Ok((solute.gives.clone(), solute.times));
     }
+    if let Ok(substance) = Catalogue::embedded().find(name) {
+        let formula = substance.formula.to_string();
+        let known = Solution::of(&formula, 1.0).species(&Conditions::default().constants);
+        if known.is_ok() {
+            return Ok((formula, 1.0));
+        }
+    }
     Err(format!(
-        "no curve: no equilibrium constants for {name}; reference/planning/curves.toml names what it gives in solution"
+        "no curve: no equilibrium constants for {name}; add them to reference/acids/ under its formula, or name in reference/planning/curves.toml what it gives in solution"
     ))
 }
 
@@ -478,7 +486,6 @@ fn temperature(case: &Case, assumptions: &mut Vec<String>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chemistry::substances::Catalogue;
 
     #[test]
     fn the_models_name_substances_and_titrations_of_the_catalogue() {
