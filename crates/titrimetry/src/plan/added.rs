@@ -92,10 +92,10 @@ pub(super) fn added(case: &Case, indicator: Option<&Ranked>) -> Option<Added> {
         titration.titrant_acts_as.to_string(),
     );
     let same = |written: &str, species: &str| plain(written) == plain(species);
-    let record = FILE
-        .added
-        .iter()
-        .find(|r| same(&r.flask, &flask) && same(&r.titrant, &titrant))?;
+    let with_titrant = || FILE.added.iter().filter(|r| same(&r.titrant, &titrant));
+    let record = with_titrant()
+        .find(|r| same(&r.flask, &flask))
+        .or_else(|| with_titrant().find(|r| r.flask == "any"))?;
     let indicator = indicator.and_then(|ranked| {
         let amount = record
             .indicator
@@ -142,7 +142,8 @@ mod tests {
     fn every_entry_names_a_titration_of_the_catalogue_and_known_indicators() {
         for record in &FILE.added {
             let known = Catalogue::embedded().titrations().iter().any(|t| {
-                plain(&t.standard_acts_as.to_string()) == plain(&record.flask)
+                (record.flask == "any"
+                    || plain(&t.standard_acts_as.to_string()) == plain(&record.flask))
                     && plain(&t.titrant_acts_as.to_string()) == plain(&record.titrant)
             });
             assert!(known, "{} with {}", record.flask, record.titrant);
