@@ -5,7 +5,7 @@ use crate::exit_code::ExitCode;
 use crate::failure::Failure;
 use std::fmt::Write as _;
 use std::path::PathBuf;
-use titrimetry::method::{MethodError, Step, all, find};
+use titrimetry::method::{MethodError, all, find};
 
 /// What to do with methods.
 #[derive(Debug, clap::Subcommand)]
@@ -44,7 +44,7 @@ pub(crate) fn run(command: &MethodCommand) -> Result<(String, ExitCode), Failure
         MethodCommand::Example { name } => example(name)?.to_string(),
         MethodCommand::Check { file } => {
             let method = read_method(file)?;
-            let steps: Vec<String> = method.step.iter().map(step).collect();
+            let steps: Vec<String> = method.step.iter().map(report::assay::step).collect();
             format!(
                 "{}: the method \"{}\" can work: reactions balanced, every analyte fixed by its end points.\nSteps: {}.\n",
                 file.display(),
@@ -129,22 +129,6 @@ fn list() -> String {
         let _ = writeln!(text, "  {name:columns$}  {}", title(sheet));
     }
     text
-}
-
-/// A step in a few words.
-fn step(step: &Step) -> String {
-    match step {
-        Step::Weigh { name } => format!("weigh ({name})"),
-        Step::Take { name, with } => format!("take with {} ({name})", with.catalogue()),
-        Step::MakeUp { name, to } => format!("make up in {} ({name})", to.catalogue()),
-        Step::Add { name, with } => format!("add diluent with {} ({name})", with.catalogue()),
-        Step::Displace { name, with } => {
-            format!(
-                "push sample out of the full vessel with {} ({name})",
-                with.catalogue()
-            )
-        }
-    }
 }
 
 #[cfg(test)]

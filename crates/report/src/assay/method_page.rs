@@ -149,7 +149,8 @@ pub fn method_page(method: &Method, style: Style) -> String {
     super::joined(&lines)
 }
 
-fn step(step: &Step) -> String {
+/// A step in words.
+pub fn step(step: &Step) -> String {
     match step {
         Step::Weigh { name } => format!("weigh the sample ({name})"),
         Step::Take { name, with } => format!("{name}: take with a {}", with.catalogue()),

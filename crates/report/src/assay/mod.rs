@@ -5,7 +5,7 @@ mod method_page;
 mod table;
 pub mod wire;
 
-pub use method_page::{family, method_page};
+pub use method_page::{family, method_page, step};
 
 use crate::lines::{WIDTH, clean, cut, hanging};
 use crate::style::Style;

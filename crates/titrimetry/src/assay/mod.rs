@@ -1,12 +1,18 @@
 //! Determinations of samples by a method: what was done becomes the formula.
 
+mod against;
+mod agreement;
+mod amounts;
 mod conversion;
 mod evaluate;
+mod expansion;
 mod findings;
 mod outcome;
 mod portion;
+mod runs;
 mod sheet;
 mod solution;
+mod work;
 
 pub use evaluate::{Parents, evaluate};
 pub use findings::judge;

@@ -1,9 +1,9 @@
 //! Titrants and reagents of known concentration.
 
 use super::evaluate::Parents;
-use super::sheet::Solution;
+use super::sheet::{AssaySheet, Solution};
 use crate::evaluation::stated::{self, About};
-use crate::method::{Method, MethodError, equivalents};
+use crate::method::{Balanced, Measured, Method, MethodError, equivalents};
 use crate::sheet::SheetError;
 use chemistry::atomic_weights::AtomicWeights;
 use chemistry::formula::Formula;
@@ -173,5 +173,87 @@ pub(super) fn scaled(expr: Expr, ratio: Ratio) -> Expr {
         (n, 1) => number(n) * expr,
         (1, d) => expr / number(d),
         (n, d) => number(n) * expr / number(d),
+    }
+}
+
+pub(super) fn reagents(
+    sheet: &AssaySheet,
+    method: &Method,
+    parents: &Parents<'_>,
+) -> Result<Vec<Option<Known>>, SheetError> {
+    if let Some(name) = sheet
+        .reagent
+        .keys()
+        .find(|name| !method.reagent.iter().any(|r| r.name == **name))
+    {
+        let known: Vec<&str> = method.reagent.iter().map(|r| r.name.as_str()).collect();
+        return Err(SheetError::entry(
+            format!("reagent.{name}"),
+            format!(
+                "the method {} measures no reagent \"{name}\"; it measures: {}",
+                method.name,
+                if known.is_empty() {
+                    "none".into()
+                } else {
+                    known.join(", ")
+                }
+            ),
+        ));
+    }
+    method
+        .reagent
+        .iter()
+        .map(|plan| {
+            if plan.measured_by.is_none() {
+                return Ok(None);
+            }
+            let path = format!("reagent.{}", plan.name);
+            let spec = sheet.reagent.get(&plan.name).ok_or_else(|| {
+                SheetError::entry(
+                    path.clone(),
+                    format!(
+                        "the concentration of the {} ({}) is missing",
+                        plan.name, plan.substance
+                    ),
+                )
+            })?;
+            let plan = Plan {
+                name: &plan.name,
+                substance: &plan.substance,
+                acts_as: plan.acts_as.as_deref(),
+                equivalent: plan.equivalent.as_deref(),
+                titer: None,
+                path,
+            };
+            Known::of(spec, &plan, parents).map(Some)
+        })
+        .collect()
+}
+
+/// What a titer of the method's titrant means: the analyte, and how much of it one mole of titrant finds.
+pub(super) fn titer(method: &Method, balanced: &Balanced) -> Result<Option<Titer>, SheetError> {
+    let Some(of) = &method.titrant.titer_of else {
+        return Ok(None);
+    };
+    let fail =
+        |fault: &str| SheetError::entry(format!("method {}, titrant.titer_of", method.name), fault);
+    let analyte = method
+        .analyte
+        .iter()
+        .position(|a| a.species == *of)
+        .ok_or_else(|| fail("name an analyte of the method"))?;
+    let column = balanced
+        .measured
+        .iter()
+        .position(|m| matches!(m, Measured::Titrant { .. }));
+    let ratio = column.map(|c| balanced.answer[analyte][c].value().abs());
+    let species =
+        crate::method::species(of).ok_or_else(|| fail("neither a known name nor a formula"))?;
+    match ratio {
+        Some(per_titrant) if per_titrant > 0.0 => Ok(Some(Titer {
+            species,
+            per_titrant,
+        })),
+        _ => Err(fail("the titrant does not find this analyte")),
     }
 }

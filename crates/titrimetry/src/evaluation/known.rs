@@ -282,7 +282,7 @@ fn body(
     substance: &Species,
     assumptions: &mut Vec<String>,
 ) -> Result<Body, SheetError> {
-    let fail = |e: VolumetryError| super::apparatus::at("known.density", &e);
+    let fail = |e: VolumetryError| super::equipment::at("known.density", &e);
     let name = &spec.substance;
     if let Some(density) = &spec.density {
         let value = density.value_in("kg/m3");

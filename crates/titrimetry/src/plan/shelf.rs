@@ -2,7 +2,7 @@
 
 use super::PlanError;
 use super::wishes::Shelf;
-use crate::evaluation::apparatus;
+use crate::evaluation::equipment;
 use crate::sheet::{BalanceSpec, PieceSpec};
 use volumetry::catalogue::Kind;
 
@@ -105,7 +105,7 @@ fn glass(specs: &[PieceSpec], path: &str, kinds: &[Kind]) -> Result<Vec<Glass>, 
     let mut out: Vec<Glass> = Vec::with_capacity(specs.len());
     for (index, spec) in specs.iter().enumerate() {
         let path = format!("{path}[{}]", index + 1);
-        let piece = apparatus::piece(spec, &path, "plan", kinds)?;
+        let piece = equipment::piece(spec, &path, "plan", kinds)?;
         out.push(Glass {
             spec: spec.clone(),
             name: piece.description.clone(),

@@ -1,0 +1,135 @@
+//! A result against what is asked of it: limits, an expected value, and none at least.
+
+use super::agreement::muted;
+use super::evaluate::Shared;
+use super::outcome::{BelowZero, Conformity, Reported};
+use super::sheet::{SampleKind, SampleSpec};
+use super::work::Work;
+use crate::evaluation::stated::{self, About};
+use crate::evaluation::{Scatter, built};
+use crate::sheet::SheetError;
+use metrology::{Expr, expand, propagate};
+
+impl Shared<'_> {
+    /// Analytes of which less than none was found, beyond the uncertainty.
+    pub(super) fn below_zero(
+        &self,
+        contents: &[Expr],
+        work: &Work,
+        titrations: &[(Scatter, Option<f64>)],
+    ) -> Result<Vec<BelowZero>, SheetError> {
+        let mut out = Vec::new();
+        for (analyte, content) in self.method.analyte.iter().zip(contents) {
+            let formula = muted(built("sample", content)?, work, titrations)?;
+            let budget = propagate(&formula);
+            let expanded = expand(
+                budget.value,
+                budget.standard_uncertainty,
+                budget.effective_degrees_of_freedom,
+                self.coverage,
+            );
+            if budget.value + expanded.expanded_uncertainty < 0.0 {
+                out.push(BelowZero {
+                    species: analyte.species.clone(),
+                    name: analyte.name.clone(),
+                    meaning: analyte.if_negative.clone().unwrap_or_else(|| {
+                        "readings, blank or reagents are mixed up, or an assumption of the method fails".into()
+                    }),
+                });
+            }
+        }
+        Ok(out)
+    }
+}
+
+fn value_in(
+    reported: &Reported,
+    written: &metrology::WrittenQuantity,
+    path: &str,
+) -> Result<f64, SheetError> {
+    let behind = reported.formula.unit_of(reported.formula.result_index());
+    written
+        .value_in(&behind)
+        .map(|value| value / reported.factor)
+        .map_err(|e| {
+            SheetError::entry(
+                path,
+                format!("{e}; the first result is in {}", reported.unit),
+            )
+        })
+}
+
+pub(super) fn conformity(
+    spec: &SampleSpec,
+    reported: &Reported,
+    path: &str,
+) -> Result<Option<Conformity>, SheetError> {
+    let Some(limits) = &spec.limits else {
+        return Ok(None);
+    };
+    let path = format!("{path}.limits");
+    let limit = |written: &Option<crate::sheet::Written<crate::sheet::Anything>>| {
+        written
+            .as_ref()
+            .map(|w| value_in(reported, w.quantity(), &path))
+            .transpose()
+    };
+    let (from, to) = (limit(&limits.from)?, limit(&limits.to)?);
+    let wanted = limits.probability.unwrap_or(0.95);
+    if from.is_none() && to.is_none() {
+        return Err(SheetError::entry(path, "limits need from or to, or both"));
+    }
+    if !(0.0..1.0).contains(&wanted) {
+        return Err(SheetError::entry(
+            format!("{path}.probability"),
+            "must lie between 0 and 1",
+        ));
+    }
+    let u = reported.standard_uncertainty;
+    let dof = reported.budget.effective_degrees_of_freedom;
+    let above =
+        |limit: f64| metrology::quantiles::student_t_upper_tail((limit - reported.value) / u, dof);
+    let probability = from.map_or(1.0, above) - to.map_or(0.0, above);
+    let text = match (&limits.from, &limits.to) {
+        (Some(a), Some(b)) => format!("{a} to {b}"),
+        (Some(a), None) => format!("at least {a}"),
+        (None, Some(b)) => format!("at most {b}"),
+        (None, None) => String::new(),
+    };
+    Ok(Some(Conformity {
+        limits: text,
+        probability,
+        wanted,
+    }))
+}
+
+pub(super) fn zeta(
+    spec: &SampleSpec,
+    reported: &Reported,
+    path: &str,
+) -> Result<Option<f64>, SheetError> {
+    let Some(expected) = &spec.expected else {
+        if spec.kind == SampleKind::Check {
+            return Err(SheetError::entry(
+                path,
+                "a check sample needs what is expected of it: expected = { value = ..., U = ... }",
+            ));
+        }
+        return Ok(None);
+    };
+    let path = format!("{path}.expected");
+    let about = About {
+        id: format!("{}/expected", spec.id),
+        symbol: "X",
+        description: "expected value".into(),
+        group: "expected",
+        path: &path,
+    };
+    let input = stated::input(expected, about)?;
+    let value = value_in(reported, expected.value.quantity(), &path)?;
+    let ratio = value / expected.value.quantity().number.value();
+    let u = input.standard_uncertainty() * ratio.abs();
+    Ok(Some(
+        (reported.value - value) / reported.standard_uncertainty.hypot(u),
+    ))
+}
