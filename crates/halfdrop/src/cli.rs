@@ -63,9 +63,10 @@ pub(crate) struct Evaluate {
     /// Print everything as JSON (schema: `halfdrop schema evaluation`).
     #[arg(long, conflicts_with = "working")]
     pub(crate) json: bool,
-    /// Trials of the Monte Carlo simulation; 0 leaves it out.
-    #[arg(long, value_name = "N", default_value_t = 1_000_000)]
-    pub(crate) trials: usize,
+    /// Trials of the Monte Carlo simulation of each result; 0 leaves it out [default: 1000000, shared by the samples of a
+    /// list].
+    #[arg(long, value_name = "N")]
+    pub(crate) trials: Option<usize>,
     /// Seed of the simulation; the same seed gives the same digits.
     #[arg(long, value_name = "S", default_value_t = 1)]
     pub(crate) seed: u64,

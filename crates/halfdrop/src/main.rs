@@ -26,6 +26,9 @@ const VALIDATED_DIGITS: usize = 2;
 /// Probability of the simulated interval where the sheet fixes a factor and claims none.
 const DEFAULT_PROBABILITY: f64 = 0.95;
 
+/// Trials where the command line asks for no number, shared by the samples of a list.
+const DEFAULT_TRIALS: usize = 1_000_000;
+
 fn main() -> std::process::ExitCode {
     let cli = Cli::parse();
     let code = run(&cli.command).unwrap_or_else(|failure| {
@@ -63,26 +66,13 @@ fn evaluate(options: &Evaluate) -> Result<(String, ExitCode), Failure> {
     } = chain::evaluate_text(&options.sheet, &name, &text)?;
     let findings = titrimetry::findings::judge(&evaluation, &profile);
     let advice = titrimetry::advice::advise(&evaluation);
-    let simulated = if options.trials == 0 {
-        None
-    } else {
-        let plan = Plan {
-            trials: options.trials,
-            seed: options.seed,
-            probability: evaluation
-                .expanded
-                .probability
-                .unwrap_or(DEFAULT_PROBABILITY),
-            ..Plan::default()
-        };
-        let simulation = monte_carlo(&evaluation.formula, &plan)?;
-        let validation =
-            metrology::monte_carlo::validate(&evaluation.budget, &simulation, VALIDATED_DIGITS);
-        Some(Simulated {
-            simulation,
-            validation,
-        })
-    };
+    let simulated = simulate(
+        options,
+        DEFAULT_TRIALS,
+        &evaluation.formula,
+        &evaluation.budget,
+        evaluation.expanded.probability,
+    )?;
     let account = Account {
         evaluation: &evaluation,
         profile: &profile,
@@ -105,6 +95,31 @@ fn evaluate(options: &Evaluate) -> Result<(String, ExitCode), Failure> {
         ExitCode::RuleBroken
     };
     Ok((text, code))
+}
+
+/// Simulates a formula as the options ask, with so many trials if they do not say; none if they ask for none.
+fn simulate(
+    options: &Evaluate,
+    trials: usize,
+    formula: &metrology::Formula,
+    budget: &metrology::Budget,
+    probability: Option<f64>,
+) -> Result<Option<Simulated>, Failure> {
+    let plan = Plan {
+        trials: options.trials.unwrap_or(trials),
+        seed: options.seed,
+        probability: probability.unwrap_or(DEFAULT_PROBABILITY),
+        ..Plan::default()
+    };
+    if plan.trials == 0 {
+        return Ok(None);
+    }
+    let simulation = monte_carlo(formula, &plan)?;
+    let validation = metrology::monte_carlo::validate(budget, &simulation, VALIDATED_DIGITS);
+    Ok(Some(Simulated {
+        simulation,
+        validation,
+    }))
 }
 
 fn start_sheet(kind: SheetKind) -> &'static str {

@@ -194,3 +194,31 @@ fn every_example_is_usable() {
         assert_eq!(outcome.status, 0, "{name}: {}{}", outcome.err, outcome.out);
     }
 }
+
+#[test]
+fn a_list_with_checks_and_a_titrant_that_weakened() {
+    let outcome = halfdrop(&["evaluate", "examples/process-water-series.toml"]);
+    insta::assert_snapshot!("process-water-series", outcome.out);
+    assert_eq!((outcome.status, outcome.err.as_str()), (0, ""));
+    assert!(outcome.out.lines().all(|line| line.chars().count() <= 100));
+}
+
+#[test]
+fn the_result_of_a_sample_is_simulated() {
+    let document = |trials: &str| -> serde_json::Value {
+        let sheet = "examples/vinegar.toml";
+        let outcome = halfdrop(&["evaluate", sheet, "--json", "--trials", trials]);
+        serde_json::from_str(&outcome.out).unwrap()
+    };
+    let whole = document("50000");
+    let sample = &whole["samples"][0];
+    let simulated = &sample["monte_carlo"];
+    assert_eq!(simulated["trials"], 50_000);
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    let result = &sample["results"][0];
+    let u = number(&result["standard_uncertainty"]);
+    assert!((number(&simulated["mean"]) - number(&result["value"])).abs() < 0.05 * u);
+    assert!((number(&simulated["standard_uncertainty"]) / u - 1.0).abs() < 0.05);
+    assert_eq!(sample["conformity"]["rule"], "probability");
+    assert!(document("0")["samples"][0]["monte_carlo"].is_null());
+}

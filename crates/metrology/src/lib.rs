@@ -6,6 +6,7 @@
 
 pub mod anova;
 mod cholesky;
+pub mod conformity;
 pub mod coverage;
 pub mod digits;
 pub mod distribution;

@@ -52,7 +52,10 @@ pub fn terminal(account: &Account<'_>, style: Style) -> String {
     );
     section(
         "Simulation of the same formula",
-        account.simulated.map(simulation).unwrap_or_default(),
+        account
+            .simulated
+            .map(|s| simulation(s, "mol/L", 1.0))
+            .unwrap_or_default(),
     );
     section("What would help most", advice(account, style));
     section("Taken for granted", assumptions(account));
@@ -234,31 +237,16 @@ pub(crate) fn findings_of(
     lines
 }
 
-fn simulation(simulated: &Simulated) -> Vec<String> {
-    let Simulated {
-        simulation,
-        validation,
-    } = simulated;
-    let p = whole_percent(simulation.probability);
-    let interval = |lower: f64, upper: f64| {
-        // The ends are as good as the expanded uncertainty has digits.
-        let digits = |x: f64| {
-            round_to_uncertainty(
-                x,
-                validation.first_order.expanded_uncertainty,
-                2,
-                TieRule::HalfEven,
-            )
-            .map_or_else(|_| significant(x, 4), |r| r.value_text)
-        };
-        format!("{} to {} mol/L", digits(lower), digits(upper))
-    };
+/// The simulation in words; numbers are divided by `factor` to be in the unit.
+pub(crate) fn simulation(simulated: &Simulated, unit: &str, factor: f64) -> Vec<String> {
+    let simulation = &simulated.simulation;
+    let shortest = (simulation.shortest.lower, simulation.shortest.upper);
     let mut text = format!(
-        "{} trials (seed {}): {p} of the values lie from {}; shortest interval {}. ",
+        "{} trials (seed {}): {}; shortest interval {}. ",
         thousands(simulation.trials),
         simulation.seed,
-        interval(simulation.symmetric.lower, simulation.symmetric.upper),
-        interval(simulation.shortest.lower, simulation.shortest.upper),
+        simulated_interval(simulated, unit, factor),
+        from_to(simulated, shortest, unit, factor),
     );
     text.push_str(&verdict(simulated));
     if simulation.failed > 0 {
@@ -270,8 +258,31 @@ fn simulation(simulated: &Simulated) -> Vec<String> {
     prose(&text)
 }
 
+/// The simulated interval in words, as "95 % of the values lie from ... to ...".
+pub(crate) fn simulated_interval(simulated: &Simulated, unit: &str, factor: f64) -> String {
+    let symmetric = &simulated.simulation.symmetric;
+    format!(
+        "{} of the values lie from {}",
+        whole_percent(simulated.simulation.probability),
+        from_to(simulated, (symmetric.lower, symmetric.upper), unit, factor)
+    )
+}
+
+/// Two ends, as good as the expanded uncertainty has digits.
+fn from_to(simulated: &Simulated, ends: (f64, f64), unit: &str, factor: f64) -> String {
+    let expanded = simulated.validation.first_order.expanded_uncertainty / factor;
+    let digits = |x: f64| {
+        round_to_uncertainty(x / factor, expanded, 2, TieRule::HalfEven)
+            .map_or_else(|_| significant(x / factor, 4), |r| r.value_text)
+    };
+    format!("{} to {} {unit}", digits(ends.0), digits(ends.1))
+}
+
+/// What to do where first order is off.
+pub(crate) const RATHER: &str = "Rather report the simulated interval.";
+
 /// Whether first order is good enough, to two digits of the standard uncertainty or at least to one.
-fn verdict(simulated: &Simulated) -> String {
+pub(crate) fn verdict(simulated: &Simulated) -> String {
     let Simulated {
         simulation,
         validation,
@@ -293,7 +304,7 @@ fn verdict(simulated: &Simulated) -> String {
     } else if apart + 2.0 * error <= numerical_tolerance(u, 1) {
         format!("First order is confirmed to one digit of u, not for sure to two: {differ}.")
     } else if validation.settled {
-        format!("First order is off: {differ}. Rather report the simulated interval.")
+        format!("First order is off: {differ}. {RATHER}")
     } else {
         format!("Too few trials to judge first order: {differ}.")
     }
@@ -335,7 +346,7 @@ fn assumptions(account: &Account<'_>) -> Vec<String> {
 }
 
 /// A count with thin groups of three: 1 000 000.
-fn thousands(count: usize) -> String {
+pub(crate) fn thousands(count: usize) -> String {
     let digits = count.to_string();
     let mut text = String::new();
     for (i, digit) in digits.chars().enumerate() {

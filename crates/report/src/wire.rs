@@ -364,7 +364,7 @@ impl EvaluationDocument {
                 .into_iter()
                 .map(finding)
                 .collect(),
-            monte_carlo: account.simulated.map(monte_carlo),
+            monte_carlo: account.simulated.map(|s| monte_carlo(s, 1.0)),
             advice: account
                 .advice
                 .iter()
@@ -509,23 +509,24 @@ fn cause(cause: &Cause) -> CauseDocument {
     }
 }
 
-fn monte_carlo(simulated: &crate::Simulated) -> MonteCarloDocument {
+/// The simulation with its numbers divided by `factor`.
+pub(crate) fn monte_carlo(simulated: &crate::Simulated, factor: f64) -> MonteCarloDocument {
     let simulation = &simulated.simulation;
     let interval = |i: &metrology::monte_carlo::Interval| IntervalDocument {
-        lower: i.lower,
-        upper: i.upper,
+        lower: i.lower / factor,
+        upper: i.upper / factor,
     };
     MonteCarloDocument {
         trials: simulation.trials,
         failed: simulation.failed,
         seed: simulation.seed,
-        mean: simulation.mean,
-        standard_uncertainty: simulation.standard_uncertainty,
+        mean: simulation.mean / factor,
+        standard_uncertainty: simulation.standard_uncertainty / factor,
         coverage_probability: simulation.probability,
         symmetric: interval(&simulation.symmetric),
         shortest: interval(&simulation.shortest),
         validated: simulated.validation.validated,
         settled: simulated.validation.settled,
-        tolerance: simulated.validation.tolerance,
+        tolerance: simulated.validation.tolerance / factor,
     }
 }

@@ -256,6 +256,10 @@ pub struct ResultPlan {
     /// if several add up.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis: Option<Basis>,
+    /// The reaction that defines one equivalent of what it is expressed as, for units such as meq/L; needed if that is
+    /// not H+, OH^- or e- itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub equivalent: Option<String>,
     /// A named factor beyond the reactions, such as protein per nitrogen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub times: Option<NamedFactor>,

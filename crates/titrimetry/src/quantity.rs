@@ -138,6 +138,16 @@ impl ReportUnit {
         }
     }
 
+    /// True if it counts equivalents, as meq/L does.
+    pub fn counts_equivalents(&self) -> bool {
+        let of = |per: &str| {
+            format!("eq/{per}")
+                .parse::<Unit>()
+                .is_ok_and(|unit| unit.dimension() == self.dimension())
+        };
+        of("L") || of("kg")
+    }
+
     /// What the unit measures.
     pub fn dimension(&self) -> Dimension {
         self.unit().dimension()

@@ -197,3 +197,156 @@ fn different_portions_of_a_back_titration_agree_by_their_content() {
         );
     }
 }
+
+/// The first result of the first sample of this sheet.
+fn first(text: &str) -> Result<f64, String> {
+    let sheet = AssaySheet::read(text).map_err(|e| e.to_string())?;
+    let name = sheet.method.clone().unwrap_or_default();
+    let method = method::find(&name).map_err(|e| e.to_string())?;
+    evaluate(&sheet, method, &|_| None)
+        .map(|assay| assay.samples[0].results[0].value)
+        .map_err(|e| e.to_string())
+}
+
+const BLANK: &str =
+    "[[blank]]\ninitial = \"0.00 mL\"\nfinal = \"25.10 mL\"\n[[sample]]\nid = \"B-1\"";
+
+#[test]
+fn a_blank_with_all_of_the_reagent() {
+    let with_blank = TWO_PORTIONS.replacen("[[sample]]\nid = \"B-1\"", BLANK, 1);
+    // Taken off as if it were a blank of the titrant, nothing is left.
+    let error = first(&with_blank).unwrap_err();
+    assert!(error.contains("blank_is = \"reagent\""), "{error}");
+    let fixed = format!("blank_is = \"reagent\"\n{with_blank}");
+    // (25.10 - 15.00)/0.5 and (25.10 - 13.00)/0.6 mL/g, mean 20.1833, of 0.1 mol/L as NaCl (58.443 g/mol): 11.796 %.
+    let found = first(&fixed).unwrap();
+    assert!((found / 11.7957 - 1.0).abs() < 1e-4, "{found}");
+    // A shared blank end cancels: titres and blank are all seen as late.
+    let late = fixed.replacen(
+        "[conditions]",
+        "[end_point]\nlate = { value = \"0.05 mL\", u = \"0.01 mL\" }\n[conditions]",
+        1,
+    );
+    assert!((first(&late).unwrap() / found - 1.0).abs() < 1e-9);
+    let nothing = VINEGAR.replacen("title", "blank_is = \"reagent\"\ntitle", 1);
+    let error = first(&nothing).unwrap_err();
+    assert!(error.contains("adds no reagent"), "{error}");
+}
+
+#[test]
+fn an_end_that_is_seen_late() {
+    let late = |text: &str, ml: &str| {
+        let entry =
+            format!("[end_point]\nlate = {{ value = \"{ml} mL\", u = \"0.01 mL\" }}\n[conditions]");
+        first(&text.replacen("[conditions]", &entry, 1)).unwrap() / first(text).unwrap()
+    };
+    // 34.88 mL of which 0.34 mL came after the equivalence point.
+    let ratio = late(VINEGAR, "0.34");
+    assert!((ratio - 34.54 / 34.88).abs() < 1e-4, "{ratio}");
+    // Of a measured reagent less is left than was seen: 10.05 mL for 0.5 g and 12.05 mL for 0.6 g.
+    let ratio = late(TWO_PORTIONS, "0.05");
+    assert!((ratio - (20.1 + 20.083_333) / 40.0).abs() < 1e-5, "{ratio}");
+}
+
+#[test]
+fn equivalents_say_what_they_mean() {
+    let equivalents = |more: &str| {
+        changed(&[(
+            "also = [\"mol/L\", \"g/L\", \"% m/m\"]",
+            &format!("also = [\"meq/L\", \"mmol/L\"]\n{more}"),
+        )])
+    };
+    let error = equivalents("").unwrap_err();
+    assert!(
+        error.contains("result[1].equivalent") && error.contains("counting molecules"),
+        "{error}"
+    );
+    let sheet = AssaySheet::read(VINEGAR).unwrap();
+    for (reaction, times) in [
+        ("CH3COOH -> CH3COO^- + H+", 1.0),
+        ("CH3COOH + 8 H+ + 8 e- -> 2 CH4 + 2 H2O", 8.0),
+    ] {
+        let own = equivalents(&format!("equivalent = \"{reaction}\"")).unwrap();
+        let assay = evaluate(&sheet, &own, &|_| None).unwrap();
+        let also = &assay.samples[0].results[0].also;
+        let ratio = also[0].value / also[1].value;
+        assert!((ratio / times - 1.0).abs() < 1e-12, "{reaction}: {ratio}");
+    }
+}
+
+#[test]
+fn decision_rules() {
+    let judged = |rule: &str| {
+        let entry = format!("id = \"V-231\"\nlimits = {{ from = \"4.0 % m/V\"{rule} }}");
+        let text = VINEGAR.replacen("id = \"V-231\"", &entry, 1);
+        let sheet = AssaySheet::read(&text).unwrap();
+        evaluate(&sheet, method::find("vinegar-acidity").unwrap(), &|_| None)
+            .map(|assay| assay.samples[0].clone())
+            .map_err(|e| e.to_string())
+    };
+    let sample = judged("").unwrap();
+    let found = sample.conformity.as_ref().unwrap();
+    let result = &sample.results[0];
+    assert_eq!(found.accepted, found.probability >= 0.95);
+    // The acceptance limit is the limit and 1.645 u (t where the degrees of freedom are few), as 95 % are asked for.
+    let k = found.guard_band.unwrap() / result.standard_uncertainty;
+    let t = metrology::quantiles::student_t_upper_quantile(
+        0.05,
+        result.budget.effective_degrees_of_freedom,
+    );
+    assert!((k / t - 1.0).abs() < 1e-9 && k > 1.644, "{k}");
+    // 4.022 g/100 mL: a guard band of U or less than 0.022 lets it pass, one of 0.05 does not.
+    let guarded = judged(", guard_factor = 1.0").unwrap().conformity.unwrap();
+    let expanded = result.expanded.expanded_uncertainty;
+    let lower = guarded.acceptance.unwrap().lower.unwrap();
+    assert!((lower - 4.0 - expanded).abs() < 1e-12);
+    assert_eq!(guarded.accepted, result.value >= 4.0 + expanded);
+    for (width, accepted) in [("0.02", true), ("0.05", false)] {
+        let judged = judged(&format!(", guard_band = \"{width} % m/V\"")).unwrap();
+        assert_eq!(judged.conformity.unwrap().accepted, accepted, "{width}");
+    }
+    let simple = judged(", guard_factor = 0.0").unwrap().conformity.unwrap();
+    assert!(simple.accepted && simple.guard_band == Some(0.0));
+    for (rule, message) in [
+        (
+            ", guard_factor = 1.0, probability = 0.9",
+            "one decision rule",
+        ),
+        (", probability = 1.5", "between 0 and 1"),
+        (", to = \"3 % m/V\"", "below the upper"),
+    ] {
+        let error = judged(rule).unwrap_err();
+        assert!(error.contains(message), "{error}");
+    }
+}
+
+#[test]
+fn the_titrant_standardized_again() {
+    let again = |text: &str, value: &str| {
+        let text = format!(
+            "{text}[[recheck]]\nafter = \"B-1\"\ntitrant = {{ concentration = {{ value = \"{value} mol/L\", u = \"0.00005 mol/L\" }} }}\n"
+        );
+        let sheet = AssaySheet::read(&text).unwrap();
+        let name = sheet.method.clone().unwrap();
+        evaluate(&sheet, method::find(&name).unwrap(), &|_| None)
+            .map(|assay| assay.rechecks[0].clone())
+            .map_err(|e| e.to_string())
+    };
+    // 1 % less than 0.1 mol/L, known within 0.1 %.
+    let recheck = again(TWO_PORTIONS, "0.0990").unwrap();
+    assert!((recheck.change + 0.01).abs() < 1e-12 && recheck.is_significant());
+    // In a back titration a weaker titrant leaves more for the sample: mean(V/m)/mean((25 - V)/m) = 25.833/20 of 1 % more.
+    let by_hand = 1.0 / (1.0 + 0.01 * 25.8333 / 20.0) - 1.0;
+    let effect = recheck.effects[0];
+    assert!((effect / by_hand - 1.0).abs() < 1e-3, "{recheck:?}");
+    let direct = VINEGAR.replace("V-231", "B-1").replace(
+        "{ value = \"0.096 mol/L\", U = \"0.0002 mol/L\" }",
+        "{ value = \"0.1 mol/L\", exact = true }",
+    );
+    let recheck = again(&direct, "0.0990").unwrap();
+    assert!((recheck.effects[0] - (1.0 / 0.99 - 1.0)).abs() < 1e-9);
+    assert!(!again(TWO_PORTIONS, "0.10005").unwrap().is_significant());
+    let other = TWO_PORTIONS.replace("id = \"B-1\"", "id = \"B-2\"");
+    let error = again(&other, "0.1").unwrap_err();
+    assert!(error.contains("no sample \"B-1\""), "{error}");
+}

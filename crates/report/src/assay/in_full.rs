@@ -1,19 +1,26 @@
 //! One sample in full: its runs, its results in words and digits, what limits them.
 
 use super::section;
+use super::table::chance;
+use crate::account::Simulated;
 use crate::budget_bars::budget_bars;
 use crate::lines::{clean, cut, hanging, left, right, width};
 use crate::numbers::{
     by_uncertainty, decimals, degrees_of_freedom, percent, significant, times_in_100,
 };
 use crate::style::Style;
-use titrimetry::assay::{Assay, Conformity, Reported, SampleOutcome};
+use titrimetry::assay::{Assay, Conformity, DecisionRule, Reported, SampleOutcome};
 use titrimetry::evaluation::RunStatus;
 
 /// Widest name of a run in the table.
 const NAME: usize = 18;
 
-pub(super) fn sample(assay: &Assay, sample: &SampleOutcome, style: Style) -> Vec<String> {
+pub(super) fn sample(
+    assay: &Assay,
+    sample: &SampleOutcome,
+    simulated: Option<&Simulated>,
+    style: Style,
+) -> Vec<String> {
     let mut lines = vec![
         String::new(),
         style.strong(format!("Sample {}", cut(&clean(&sample.spec.id), 60))),
@@ -65,6 +72,11 @@ pub(super) fn sample(assay: &Assay, sample: &SampleOutcome, style: Style) -> Vec
         hanging("  ", &format!("{head}{}", t.scatter.describe()))
     });
     section(&mut lines, "How the runs scatter", scatter.collect(), style);
+    if let (Some(simulated), Some(first)) = (simulated, sample.results.first()) {
+        let title = format!("Simulation of the {}", first.name);
+        let text = crate::terminal::simulation(simulated, &first.unit, first.factor);
+        section(&mut lines, &title, text, style);
+    }
     lines
 }
 
@@ -208,12 +220,52 @@ fn digits(result: &Reported, style: Style) -> Vec<String> {
 }
 
 fn conformity(judged: &Conformity) -> String {
+    let unit = &judged.unit;
+    let asked = match judged.rule {
+        DecisionRule::Probability(wanted) => format!(" (wanted: {})", percent(wanted)),
+        DecisionRule::GuardBand | DecisionRule::GuardFactor(_) => String::new(),
+    };
+    let band = judged.guard_band.unwrap_or(0.0);
+    // Limits are said so finely that the guard band shows two digits.
+    let places = if band == 0.0 {
+        4
+    } else {
+        (1 - band.abs().log10().floor() as i32).clamp(0, 8)
+    };
+    let number = |x: f64| decimals(x, usize::try_from(places).unwrap_or(0));
+    let declared = match judged.rule {
+        DecisionRule::GuardFactor(factor) if factor != 0.0 => {
+            format!(", {} U", significant(factor, 2))
+        }
+        _ => String::new(),
+    };
+    let inside = match judged.acceptance.map(|a| (a.lower, a.upper)) {
+        None => {
+            "no result could be accepted, the limits are too narrow for this uncertainty".into()
+        }
+        Some(_) if band == 0.0 => "simple acceptance, no guard band".into(),
+        Some((Some(lower), Some(upper))) => format!(
+            "results from {} to {} {unit} are accepted (guard band {} {unit}{declared})",
+            number(lower),
+            number(upper),
+            number(band)
+        ),
+        Some((Some(lower), None)) => format!(
+            "results from {} {unit} on are accepted (guard band {} {unit}{declared})",
+            number(lower),
+            number(band)
+        ),
+        Some((None, upper)) => format!(
+            "results up to {} {unit} are accepted (guard band {} {unit}{declared})",
+            number(upper.unwrap_or(f64::NAN)),
+            number(band)
+        ),
+    };
     format!(
-        "Limits {}: kept with a probability of {} (wanted: {}); {}.",
+        "Limits {}: kept with a probability of {}{asked}; {inside}; {}.",
         judged.limits,
-        percent(judged.probability),
-        percent(judged.wanted),
-        if judged.accepted() {
+        chance(judged.probability).trim_start_matches("= "),
+        if judged.accepted {
             "accepted"
         } else {
             "not accepted"

@@ -7,8 +7,11 @@ pub mod wire;
 
 pub use method_page::{family, method_page, step};
 
+use crate::account::Simulated;
 use crate::lines::{WIDTH, clean, cut, hanging};
+use crate::numbers::{percent, significant};
 use crate::style::Style;
+use crate::terminal::{RATHER, simulated_interval, thousands};
 use titrimetry::assay::Assay;
 use titrimetry::{Finding, RuleProfile, Severity};
 
@@ -21,6 +24,8 @@ pub struct AssayAccount<'a> {
     pub profile: &'a RuleProfile,
     /// What was found.
     pub findings: &'a [Finding],
+    /// The simulation of the first result of each sample, in the order of the samples; empty if none was run.
+    pub simulated: &'a [Simulated],
 }
 
 impl AssayAccount<'_> {
@@ -38,9 +43,43 @@ pub fn terminal(account: &AssayAccount<'_>, style: Style) -> String {
     let assay = account.assay;
     let mut lines = heading(assay, style);
     match assay.samples.as_slice() {
-        [sample] => lines.extend(in_full::sample(assay, sample, style)),
-        samples => lines.extend(table::samples(samples, style)),
+        [sample] => {
+            let simulated = account.simulated.first();
+            lines.extend(in_full::sample(assay, sample, simulated, style));
+        }
+        samples => {
+            lines.extend(table::samples(samples, style));
+            // Samples with one verdict are told together.
+            let mut told: Vec<(String, Vec<String>)> = Vec::new();
+            for (sample, simulated) in samples.iter().zip(account.simulated) {
+                let mut verdict = crate::terminal::verdict(simulated);
+                if let Some(first) = sample.results.first()
+                    && verdict.ends_with(RATHER)
+                {
+                    let interval = simulated_interval(simulated, &first.unit, first.factor);
+                    verdict = format!("{verdict} {interval}.");
+                }
+                let id = clean(&sample.spec.id);
+                match told.iter_mut().find(|(known, _)| *known == verdict) {
+                    Some((_, ids)) => ids.push(id),
+                    None => told.push((verdict, vec![id])),
+                }
+            }
+            let told = told.iter().flat_map(|(verdict, ids)| {
+                hanging("  \u{b7} ", &format!("{}: {verdict}", ids.join("; ")))
+            });
+            let trials = account.simulated.first().map_or(0, |s| s.simulation.trials);
+            let trials = thousands(trials);
+            let title = format!("Simulation of the first results, {trials} trials each");
+            section(&mut lines, &title, told.collect(), style);
+        }
     }
+    section(
+        &mut lines,
+        "The titrant standardized again",
+        rechecks(assay),
+        style,
+    );
     let findings = crate::terminal::findings_of(account.findings, account.profile, style);
     section(&mut lines, "Findings", findings, style);
     let atomic = assay
@@ -175,6 +214,21 @@ fn known(solution: &titrimetry::assay::Solution) -> String {
         text.push_str(&format!(", standardized by {sheet}"));
     }
     text
+}
+
+fn rechecks(assay: &Assay) -> Vec<String> {
+    let told = assay.rechecks.iter().flat_map(|recheck| {
+        let text = format!(
+            "after {}: {} mol/L, {} {} than counted with (U of the difference: {})",
+            clean(&recheck.after),
+            significant(recheck.concentration, 5),
+            percent(recheck.change.abs()),
+            if recheck.change < 0.0 { "less" } else { "more" },
+            percent(recheck.expanded)
+        );
+        hanging("  \u{b7} ", &text)
+    });
+    told.collect()
 }
 
 fn section(lines: &mut Vec<String>, title: &str, body: Vec<String>, style: Style) {

@@ -4,7 +4,7 @@ use crate::lines::{clean, cut, hanging, left, right, width};
 use crate::numbers::{by_uncertainty, decimals, percent};
 use crate::style::Style;
 use metrology::rounding::Rounded;
-use titrimetry::assay::{SampleKind, SampleOutcome};
+use titrimetry::assay::{DecisionRule, SampleKind, SampleOutcome};
 use titrimetry::evaluation::RunStatus;
 
 /// Widest sample id.
@@ -76,9 +76,13 @@ fn notes(sample: &SampleOutcome, first: bool) -> Vec<String> {
     if first {
         notes.extend(sample.zeta.map(|z| format!("zeta {}", decimals(z, 1))));
         notes.extend(sample.conformity.as_ref().map(|c| {
-            let verdict = if c.accepted() {
+            let wanted = match c.rule {
+                DecisionRule::Probability(wanted) => wanted,
+                DecisionRule::GuardBand | DecisionRule::GuardFactor(_) => 0.95,
+            };
+            let verdict = if c.accepted {
                 "keeps"
-            } else if c.probability <= 1.0 - c.wanted {
+            } else if c.probability <= 1.0 - wanted {
                 "does not keep"
             } else {
                 "does not surely keep"
@@ -90,7 +94,7 @@ fn notes(sample: &SampleOutcome, first: bool) -> Vec<String> {
 }
 
 /// A probability of conformity; near either end no digits are claimed that the model cannot bear.
-fn chance(probability: f64) -> String {
+pub(super) fn chance(probability: f64) -> String {
     if probability > 0.999 {
         "over 99.9 %".into()
     } else if probability < 0.001 {

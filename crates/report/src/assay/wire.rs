@@ -1,9 +1,11 @@
 //! The JSON document of an assay: a stable format, kept apart from the types of the evaluation.
 
 use super::AssayAccount;
+use crate::account::Simulated;
+use crate::wire::{MonteCarloDocument, monte_carlo};
 use schemars::JsonSchema;
 use serde::Serialize;
-use titrimetry::assay::{Reported, SampleOutcome};
+use titrimetry::assay::{DecisionRule, Reported, SampleOutcome};
 use titrimetry::evaluation::RunStatus;
 
 /// The whole document; numbers are unrounded.
@@ -21,6 +23,8 @@ pub struct AssayDocument {
     pub rule_profile: String,
     /// The samples, in the order of the sheet.
     pub samples: Vec<Sample>,
+    /// The titrant standardized again between samples.
+    pub rechecks: Vec<Recheck>,
     /// What was found.
     pub findings: Vec<serde_json::Value>,
     /// What was assumed.
@@ -40,6 +44,10 @@ pub struct Sample {
     pub results: Vec<Value>,
     /// Probability that the first result keeps the limits.
     pub probability_of_conformity: Option<f64>,
+    /// The decision about the limits.
+    pub conformity: Option<Conformity>,
+    /// Simulation of the first result, in its unit; null if none was run.
+    pub monte_carlo: Option<MonteCarloDocument>,
     /// Zeta score of a check sample.
     pub zeta: Option<f64>,
     /// Analytes of which less than none was found, beyond the uncertainty: the results then do not hold.
@@ -105,6 +113,40 @@ pub struct Value {
     pub formula: metrology::Formula,
 }
 
+/// The decision about limits, in the unit of the first result.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Conformity {
+    /// The limits as written.
+    pub limits: String,
+    /// Probability that they are kept.
+    pub probability: f64,
+    /// Decision rule: `probability`, `guard_band` or `guard_factor`.
+    pub rule: &'static str,
+    /// The probability or factor that the rule names.
+    pub rule_value: Option<f64>,
+    /// Guard band; null if no result could be accepted.
+    pub guard_band: Option<f64>,
+    /// Least result that is accepted.
+    pub accepted_from: Option<f64>,
+    /// Largest result that is accepted.
+    pub accepted_to: Option<f64>,
+    /// True if this one is.
+    pub accepted: bool,
+}
+
+/// The titrant standardized again.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Recheck {
+    /// Sample after which it was done.
+    pub after: String,
+    /// What was found, in mol/L.
+    pub concentration: f64,
+    /// Relative change against what was counted with.
+    pub change: f64,
+    /// Relative expanded uncertainty of the change.
+    pub expanded_uncertainty: f64,
+}
+
 /// One line of a budget.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Line {
@@ -139,7 +181,22 @@ impl AssayDocument {
             method: assay.method.name.clone(),
             method_version: assay.method.version.clone(),
             rule_profile: format!("{} {}", account.profile.name, account.profile.version),
-            samples: assay.samples.iter().map(sample).collect(),
+            samples: assay
+                .samples
+                .iter()
+                .enumerate()
+                .map(|(i, s)| sample(s, account.simulated.get(i)))
+                .collect(),
+            rechecks: assay
+                .rechecks
+                .iter()
+                .map(|r| Recheck {
+                    after: r.after.clone(),
+                    concentration: r.concentration,
+                    change: r.change,
+                    expanded_uncertainty: r.expanded,
+                })
+                .collect(),
             findings: account
                 .findings
                 .iter()
@@ -156,7 +213,25 @@ impl AssayDocument {
     }
 }
 
-fn sample(sample: &SampleOutcome) -> Sample {
+fn conformity(judged: &titrimetry::assay::Conformity) -> Conformity {
+    let (rule, rule_value) = match judged.rule {
+        DecisionRule::Probability(wanted) => ("probability", Some(wanted)),
+        DecisionRule::GuardBand => ("guard_band", None),
+        DecisionRule::GuardFactor(factor) => ("guard_factor", Some(factor)),
+    };
+    Conformity {
+        limits: judged.limits.clone(),
+        probability: judged.probability,
+        rule,
+        rule_value,
+        guard_band: judged.guard_band,
+        accepted_from: judged.acceptance.and_then(|a| a.lower),
+        accepted_to: judged.acceptance.and_then(|a| a.upper),
+        accepted: judged.accepted,
+    }
+}
+
+fn sample(sample: &SampleOutcome, simulated: Option<&Simulated>) -> Sample {
     Sample {
         id: sample.spec.id.clone(),
         runs: sample
@@ -181,6 +256,10 @@ fn sample(sample: &SampleOutcome) -> Sample {
             .collect(),
         results: sample.results.iter().map(value).collect(),
         probability_of_conformity: sample.conformity.as_ref().map(|c| c.probability),
+        conformity: sample.conformity.as_ref().map(conformity),
+        monte_carlo: simulated
+            .zip(sample.results.first())
+            .map(|(simulated, first)| monte_carlo(simulated, first.factor)),
         zeta: sample.zeta,
         below_zero: sample
             .below_zero

@@ -2,12 +2,13 @@
 
 use super::agreement::muted;
 use super::evaluate::Shared;
-use super::outcome::{BelowZero, Conformity, Reported};
+use super::outcome::{BelowZero, Conformity, DecisionRule, Reported};
 use super::sheet::{SampleKind, SampleSpec};
 use super::work::Work;
 use crate::evaluation::stated::{self, About};
 use crate::evaluation::{Scatter, built};
 use crate::sheet::SheetError;
+use metrology::conformity::Limits;
 use metrology::{Expr, expand, propagate};
 
 impl Shared<'_> {
@@ -75,21 +76,63 @@ pub(super) fn conformity(
             .transpose()
     };
     let (from, to) = (limit(&limits.from)?, limit(&limits.to)?);
-    let wanted = limits.probability.unwrap_or(0.95);
-    if from.is_none() && to.is_none() {
-        return Err(SheetError::entry(path, "limits need from or to, or both"));
+    let within = Limits {
+        lower: from,
+        upper: to,
+    };
+    match (from, to) {
+        (None, None) => {
+            return Err(SheetError::entry(path, "limits need from or to, or both"));
+        }
+        (Some(from), Some(to)) if from >= to => {
+            return Err(SheetError::entry(
+                path,
+                "the lower limit must be below the upper",
+            ));
+        }
+        _ => {}
     }
-    if !(0.0..1.0).contains(&wanted) {
-        return Err(SheetError::entry(
-            format!("{path}.probability"),
-            "must lie between 0 and 1",
-        ));
-    }
-    let u = reported.standard_uncertainty;
+    let (value, u) = (reported.value, reported.standard_uncertainty);
     let dof = reported.budget.effective_degrees_of_freedom;
-    let above =
-        |limit: f64| metrology::quantiles::student_t_upper_tail((limit - reported.value) / u, dof);
-    let probability = from.map_or(1.0, above) - to.map_or(0.0, above);
+    let probability = within.probability(value, u, dof);
+    let band = limit(&limits.guard_band)?;
+    let (rule, guard_band) = match (limits.probability, band, limits.guard_factor) {
+        (wanted, None, None) => {
+            let wanted = wanted.unwrap_or(0.95);
+            if !(wanted > 0.0 && wanted < 1.0) {
+                return Err(SheetError::entry(
+                    format!("{path}.probability"),
+                    "must lie between 0 and 1",
+                ));
+            }
+            (
+                DecisionRule::Probability(wanted),
+                within.guard_band(u, dof, wanted),
+            )
+        }
+        (None, Some(width), None) => (DecisionRule::GuardBand, Some(width)),
+        (None, None, Some(factor)) if factor.is_finite() => (
+            DecisionRule::GuardFactor(factor),
+            Some(factor * reported.expanded.expanded_uncertainty),
+        ),
+        (None, None, Some(_)) => {
+            return Err(SheetError::entry(
+                format!("{path}.guard_factor"),
+                "must be a number, such as 1.0",
+            ));
+        }
+        _ => {
+            return Err(SheetError::entry(
+                path,
+                "declare one decision rule: probability, guard_band or guard_factor",
+            ));
+        }
+    };
+    let acceptance = guard_band.and_then(|width| within.guarded(width));
+    let accepted = match rule {
+        DecisionRule::Probability(wanted) => probability >= wanted,
+        _ => acceptance.is_some_and(|limits| limits.contains(value)),
+    };
     let text = match (&limits.from, &limits.to) {
         (Some(a), Some(b)) => format!("{a} to {b}"),
         (Some(a), None) => format!("at least {a}"),
@@ -99,7 +142,11 @@ pub(super) fn conformity(
     Ok(Some(Conformity {
         limits: text,
         probability,
-        wanted,
+        rule,
+        guard_band,
+        acceptance,
+        accepted,
+        unit: reported.unit.clone(),
     }))
 }
 

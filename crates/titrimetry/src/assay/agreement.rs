@@ -172,7 +172,7 @@ impl Shared<'_> {
         let measured = !self.method.reagent.is_empty();
         let message = if blank && measured && self.method.blank != BlankPlan::Reagent {
             format!(
-                "run {name}: its titre less the blank is not above 0; a blank that holds the reagent as well tells how much of it there is and is not subtracted: then the method must say blank = \"reagent\" and not measure the reagent"
+                "run {name}: its titre less the blank is not above 0; a blank that holds the reagent as well tells how much of it there is and is not subtracted: then write blank_is = \"reagent\" at the top of the sheet"
             )
         } else if measured {
             format!(

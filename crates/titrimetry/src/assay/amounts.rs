@@ -5,6 +5,7 @@ use super::portion::is_mass;
 use super::sheet::SampleSpec;
 use super::work::Work;
 use crate::evaluation::apparatus::NamedRun;
+use crate::evaluation::end_point;
 use crate::evaluation::stated::{self, About};
 use crate::method::{BlankPlan, Measured};
 use crate::sheet::SheetError;
@@ -29,6 +30,10 @@ impl Shared<'_> {
             Some(blank) if self.method.blank != BlankPlan::Reagent => volume - blank.clone(),
             _ => volume,
         };
+        let net = match self.late(work)?.filter(|_| end_point == last) {
+            Some(late) => net - late,
+            None => net,
+        };
         let net = match self.drifted(work, run)? {
             Some(lost) => net - lost,
             None => net,
@@ -37,6 +42,11 @@ impl Shared<'_> {
             Some(factor) => net * factor.clone(),
             None => net,
         })
+    }
+
+    /// Titrant between equivalence point and seen end, if the sheet states it.
+    fn late(&self, work: &Work) -> Result<Option<Expr>, SheetError> {
+        end_point::late(self.sheet.end_point.as_ref(), &work.bench.determination)
     }
 
     /// Titrant that was used up by drift during a run.
@@ -92,7 +102,9 @@ impl Shared<'_> {
                 let blank = work.blank[*titration]
                     .clone()
                     .ok_or_else(|| SheetError::entry("blank", "the blank is missing"))?;
-                Ok(self.titrant.concentration.clone() * blank)
+                // The end of a blank that holds the reagent is seen as late as that of a run.
+                let reacted = end_point::before_the_end(&blank, self.late(work)?.as_ref());
+                Ok(self.titrant.concentration.clone() * reacted)
             }
             Measured::Reagent { reagent, .. } => {
                 let plan = &self.method.reagent[*reagent];

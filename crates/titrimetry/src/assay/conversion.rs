@@ -111,9 +111,12 @@ impl Conversion<'_> {
             return Ok(amount * molar_mass.expr());
         }
         if counts("eq") {
-            // One equivalent of the result is the amount that one H+, OH^- or e- stands for: its basis says how many.
-            let per = unit("eq/mol");
-            return Ok(amount * Expr::constant(metrology::Quantity::new(1.0, per)));
+            let per = self
+                .method
+                .equivalents_per(self.result)
+                .map_err(|e| self.fail(e.to_string()))?;
+            let per = metrology::Quantity::new(per.value(), unit("eq/mol"));
+            return Ok(amount * Expr::constant(per));
         }
         Err(self.fail(format!("{wanted} is no way to report a content")))
     }

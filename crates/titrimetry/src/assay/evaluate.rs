@@ -10,7 +10,7 @@ use super::sheet::{AssaySheet, SampleSpec};
 use super::solution::{Known, Plan, reagents, titer};
 use super::work::Work;
 use crate::evaluation::{Evaluation, RunStatus, Scatter, built, coverage_of, status_of};
-use crate::method::{Balanced, Method, TitrationPlan};
+use crate::method::{Balanced, BlankPlan, Method, TitrationPlan};
 use crate::quantity::ReportUnit;
 use crate::sheet::SheetError;
 use metrology::{Coverage, Formula, Unit, expand, propagate};
@@ -49,19 +49,14 @@ pub fn evaluate(
             ),
         ));
     }
+    let own_blank = blank_as_the_sheet_says(sheet, method)?;
+    let method = own_blank.as_ref().unwrap_or(method);
     let balanced = method
         .balanced()
         .map_err(|e| SheetError::entry(format!("method {}", method.name), e.to_string()))?;
     let titrant = Known::of(
         &sheet.titrant,
-        &Plan {
-            name: "titrant",
-            substance: &method.titrant.substance,
-            acts_as: method.titrant.acts_as.as_deref(),
-            equivalent: method.titrant.equivalent.as_deref(),
-            titer: titer(method, &balanced)?,
-            path: "titrant".into(),
-        },
+        &titrant_plan(method, &balanced, "titrant", "titrant")?,
         parents,
     )?;
     let titrant = standardized_at(sheet, method, titrant)?;
@@ -81,12 +76,17 @@ pub fn evaluate(
     let samples = (0..sheet.sample.len())
         .map(|index| shared.sample(index))
         .collect::<Result<Vec<_>, _>>()?;
+    let rechecks = shared.rechecks(&samples, parents)?;
     let used = shared.molar_mass_used;
     let burette = shared
         .burette
         .ok_or_else(|| SheetError::entry("sample", "no runs"))?;
-    let mut assumptions = shared.assumptions;
-    assumptions.dedup();
+    let mut assumptions: Vec<String> = Vec::new();
+    for text in shared.assumptions {
+        if !assumptions.contains(&text) {
+            assumptions.push(text);
+        }
+    }
     Ok(Assay {
         sheet: sheet.clone(),
         method: method.clone(),
@@ -98,7 +98,53 @@ pub fn evaluate(
                 .to_string()
         }),
         assumptions,
+        rechecks,
     })
+}
+
+/// What the method says of its titrant, for a solution under this name at this path of the sheet.
+pub(super) fn titrant_plan<'a>(
+    method: &'a Method,
+    balanced: &Balanced,
+    name: &'a str,
+    path: &str,
+) -> Result<Plan<'a>, SheetError> {
+    Ok(Plan {
+        name,
+        substance: &method.titrant.substance,
+        acts_as: method.titrant.acts_as.as_deref(),
+        equivalent: method.titrant.equivalent.as_deref(),
+        titer: titer(method, balanced)?,
+        path: path.into(),
+    })
+}
+
+/// The method with the blank that the sheet declares, if it is another than the method foresees.
+fn blank_as_the_sheet_says(
+    sheet: &AssaySheet,
+    method: &Method,
+) -> Result<Option<Method>, SheetError> {
+    let Some(blank) = sheet.blank_is.filter(|blank| *blank != method.blank) else {
+        return Ok(None);
+    };
+    let mut own = method.clone();
+    own.blank = blank;
+    if blank == BlankPlan::Reagent {
+        let refuse = |why: &str| Err(SheetError::entry("blank_is", why));
+        match own.reagent.as_mut_slice() {
+            [reagent] if reagent.before.is_none() => reagent.measured_by = None,
+            [_] => {
+                return refuse(
+                    "the reagent is shared out with the sample, so a blank does not hold all of it",
+                );
+            }
+            [] => return refuse("the method adds no reagent that a blank could hold"),
+            _ => return refuse("one blank cannot fix the amounts of several reagents"),
+        }
+    }
+    own.balanced()
+        .map_err(|e| SheetError::entry("blank_is", e.to_string()))?;
+    Ok(Some(own))
 }
 
 /// What all samples of a sheet share.
@@ -117,7 +163,7 @@ pub(super) struct Shared<'a> {
 }
 
 impl Shared<'_> {
-    fn sample(&mut self, index: usize) -> Result<SampleOutcome, SheetError> {
+    pub(super) fn sample(&mut self, index: usize) -> Result<SampleOutcome, SheetError> {
         let spec = &self.sheet.sample[index];
         let path = format!("sample[{}]", index + 1);
         let relocate = |error: SheetError| match error {

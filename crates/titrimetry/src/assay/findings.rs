@@ -48,6 +48,8 @@ pub fn judge(assay: &Assay, profile: &RuleProfile) -> Vec<Finding> {
         }
     }
     findings.extend(drift::checks(assay));
+    findings.extend(drift::titrant(assay));
+    findings.extend(drift::too_few_checks(assay));
     findings.extend(repeats::same_sample(assay));
     findings.extend(blanks::suspicious(assay));
     let specs = assay.samples.iter().flat_map(|s| &s.spec.run);

@@ -9,6 +9,7 @@ mod expansion;
 mod findings;
 mod outcome;
 mod portion;
+mod recheck;
 mod runs;
 mod sheet;
 mod solution;
@@ -17,6 +18,7 @@ mod work;
 pub use evaluate::{Parents, evaluate};
 pub use findings::judge;
 pub use outcome::{
-    Assay, AssayRun, BelowZero, Conformity, Reported, SampleOutcome, TitrationOutcome,
+    Assay, AssayRun, BelowZero, Conformity, DecisionRule, Recheck, Reported, SampleOutcome,
+    TitrationOutcome,
 };
-pub use sheet::{AssaySheet, Limits, SampleKind, SampleSpec, Solution};
+pub use sheet::{AssaySheet, Limits, RecheckSpec, SampleKind, SampleSpec, Solution};

@@ -21,6 +21,32 @@ pub struct Assay {
     pub atomic_weights: Option<String>,
     /// What was assumed because the sheet does not say it.
     pub assumptions: Vec<String>,
+    /// The titrant standardized again between samples.
+    pub rechecks: Vec<Recheck>,
+}
+
+/// The titrant standardized again, against what was counted with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Recheck {
+    /// Identity of the sample after which it was done.
+    pub after: String,
+    /// The samples since the last time, by index.
+    pub samples: Vec<usize>,
+    /// What was found, in mol/L.
+    pub concentration: f64,
+    /// Relative change against what was counted with.
+    pub change: f64,
+    /// Relative expanded uncertainty of the change; what both standardizations share is no part of it.
+    pub expanded: f64,
+    /// Relative error of the first result of each of these samples, if the new concentration held for it.
+    pub effects: Vec<f64>,
+}
+
+impl Recheck {
+    /// True if the change is beyond its uncertainty.
+    pub fn is_significant(&self) -> bool {
+        self.change.abs() > self.expanded
+    }
 }
 
 /// What was found in one sample.
@@ -113,20 +139,32 @@ pub struct Reported {
     pub also: Vec<Reported>,
 }
 
-/// Probability that a quantity keeps its limits (JCGM 106).
+/// Whether a quantity keeps its limits (JCGM 106); numbers in the unit of the result.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Conformity {
     /// The limits as written.
     pub limits: String,
     /// Probability of conformity.
     pub probability: f64,
-    /// Least probability that is accepted.
-    pub wanted: f64,
+    /// How it is decided.
+    pub rule: DecisionRule,
+    /// Guard band; none if no value can be accepted.
+    pub guard_band: Option<f64>,
+    /// Results that are accepted; none if no value can be.
+    pub acceptance: Option<metrology::conformity::Limits>,
+    /// True if the decision rule accepts.
+    pub accepted: bool,
+    /// Unit of the numbers.
+    pub unit: String,
 }
 
-impl Conformity {
-    /// True if the decision rule accepts.
-    pub fn accepted(&self) -> bool {
-        self.probability >= self.wanted
-    }
+/// How conformity is decided.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum DecisionRule {
+    /// At least this probability of conformity.
+    Probability(f64),
+    /// Within acceptance limits, a stated guard band inside the limits.
+    GuardBand,
+    /// The same, the guard band so many times the expanded uncertainty.
+    GuardFactor(f64),
 }

@@ -1,8 +1,9 @@
 //! The assay sheet: what was done with samples by a method.
 
+use crate::method::BlankPlan;
 use crate::sheet::{
-    Anything, Apparatus, Conditions, CoverageSpec, Density, Flow, Fraction, Mass, PieceSpec,
-    Repeatability, Rules, RunSpec, SheetError, Stated, Temperature, Written,
+    Anything, Apparatus, Conditions, CoverageSpec, Density, EndPointSpec, Flow, Fraction, Mass,
+    PieceSpec, Repeatability, Rules, RunSpec, SheetError, Stated, Temperature, Written,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -48,9 +49,21 @@ pub struct AssaySheet {
     /// How wide the reported interval is.
     #[serde(default)]
     pub coverage: CoverageSpec,
+    /// Where the seen end lies, against the equivalence point; of the last end point, if there are several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub end_point: Option<EndPointSpec>,
     /// Blank runs that serve all samples.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub blank: Vec<RunSpec>,
+    /// What the blank runs tell, if not what the method foresees: a blank with all of the reagent fixes its amount.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub blank_is: Option<BlankPlan>,
+    /// Most samples between two check samples.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub check_every: Option<usize>,
+    /// Standardizations of the titrant between samples; results are not changed by them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub recheck: Vec<RecheckSpec>,
     /// The samples, in the order in which they were done.
     #[serde(default)]
     pub sample: Vec<SampleSpec>,
@@ -79,6 +92,16 @@ pub struct Solution {
     /// Temperature at which the solution was standardized, where its own expansion counts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub standardized_at: Option<Written<Temperature>>,
+}
+
+/// The titrant standardized again, between samples.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RecheckSpec {
+    /// Identity of the sample after which it was done.
+    pub after: String,
+    /// What was found: a concentration, or the sheet of the standardization.
+    pub titrant: Solution,
 }
 
 /// One sample.
@@ -137,9 +160,16 @@ pub struct Limits {
     /// Largest value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to: Option<Written<Anything>>,
-    /// Least probability of conformity that is accepted (decision rule), 0.95 if left out.
+    /// Least probability of conformity that is accepted (decision rule); 0.95 if no rule is declared.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub probability: Option<f64>,
+    /// Guard band inside each limit, as the decision rule; "0 %" in the unit of the result is simple acceptance.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub guard_band: Option<Written<Anything>>,
+    /// Guard band as a multiple of the expanded uncertainty, as the decision rule: 1 guards the user, 0 is simple
+    /// acceptance.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub guard_factor: Option<f64>,
 }
 
 impl AssaySheet {

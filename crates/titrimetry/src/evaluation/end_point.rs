@@ -4,12 +4,15 @@
 //! ([`crate::plan::indicators`]).
 
 use super::stated::{self, About};
-use crate::sheet::{Sheet, SheetError};
+use crate::sheet::{EndPointSpec, Sheet, SheetError};
 use metrology::Expr;
 
 /// Titrant between equivalence point and seen end, if the sheet states it.
-pub(super) fn late(sheet: &Sheet, determination: &str) -> Result<Option<Expr>, SheetError> {
-    let Some(spec) = &sheet.end_point else {
+pub(crate) fn late(
+    spec: Option<&EndPointSpec>,
+    determination: &str,
+) -> Result<Option<Expr>, SheetError> {
+    let Some(spec) = spec else {
         return Ok(None);
     };
     let about = About {
@@ -23,7 +26,7 @@ pub(super) fn late(sheet: &Sheet, determination: &str) -> Result<Option<Expr>, S
 }
 
 /// The titre without what was added after the equivalence point.
-pub(super) fn before_the_end(volume: &Expr, late: Option<&Expr>) -> Expr {
+pub(crate) fn before_the_end(volume: &Expr, late: Option<&Expr>) -> Expr {
     match late {
         Some(late) => volume.clone() - late.clone(),
         None => volume.clone(),

@@ -37,7 +37,7 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         .map(|index| bench.titrant_volume(index))
         .collect::<Result<_, _>>()?;
     let blank = blank(sheet, &volumes);
-    let late = end_point::late(sheet, &bench.determination)?;
+    let late = end_point::late(sheet.end_point.as_ref(), &bench.determination)?;
     let undiluted = dilution::factor(sheet, &bench)?;
     let mut runs = Vec::with_capacity(sheet.run.len());
     let mut expressions = Vec::with_capacity(sheet.run.len());

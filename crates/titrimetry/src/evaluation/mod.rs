@@ -2,7 +2,7 @@
 
 pub(crate) mod apparatus;
 mod dilution;
-mod end_point;
+pub(crate) mod end_point;
 pub(crate) mod equipment;
 mod evaluate;
 mod known;

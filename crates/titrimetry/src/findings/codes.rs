@@ -1,7 +1,7 @@
 //! The codes of all findings: stable names for scripts and documents.
 
 /// Every code with what it stands for.
-pub const CODES: [(&str, &str); 47] = [
+pub const CODES: &[(&str, &str)] = &[
     // Rules of the profile.
     ("too-few-runs", "fewer runs count than the profile asks for"),
     (
@@ -110,6 +110,14 @@ pub const CODES: [(&str, &str); 47] = [
     (
         "check-drift",
         "check samples that differ from bracket to bracket",
+    ),
+    (
+        "titrant-changed",
+        "a titrant that is another when it is standardized again",
+    ),
+    (
+        "check-missing",
+        "more samples between checks than the sheet asks for",
     ),
     (
         "excess-nearly-all-left",

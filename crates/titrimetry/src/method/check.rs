@@ -180,8 +180,11 @@ impl Method {
                 self.per_analyte(i, of)?;
             }
             for unit in std::iter::once(&result.unit).chain(&result.also) {
-                crate::quantity::ReportUnit::parse(unit)
+                let unit = crate::quantity::ReportUnit::parse(unit)
                     .map_err(|fault| entry(&path("unit"), &fault))?;
+                if unit.counts_equivalents() {
+                    self.equivalents_per(i)?;
+                }
             }
         }
         Ok(())
@@ -225,6 +228,37 @@ impl Method {
         }
         let refusal = refusal.unwrap_or_else(|| "no reaction is given".into());
         Err(entry(&path, &refusal))
+    }
+
+    /// Equivalents for one of what a result is expressed as.
+    pub(crate) fn equivalents_per(&self, result: usize) -> Result<Ratio, MethodError> {
+        let plan = &self.result[result];
+        let text = plan.expressed_as.as_ref().or(plan.of.first());
+        let text = text.map_or("", String::as_str);
+        let path = format!("result[{}].equivalent", result + 1);
+        let own =
+            species(text).ok_or_else(|| entry(&path, "neither a known name nor a formula"))?;
+        if let Some(reaction) = &plan.equivalent {
+            return equivalents(reaction, &own);
+        }
+        for one in [
+            Formula::electron(),
+            formula(&path, "H+")?,
+            formula(&path, "OH^-")?,
+        ] {
+            if own.is_same_species(&one) {
+                return Ok(Ratio {
+                    numerator: 1,
+                    denominator: 1,
+                });
+            }
+        }
+        Err(entry(
+            &path,
+            &format!(
+                "{text} in equivalents: how many H+, OH^- or e- one {text} stands for is not said, and counting molecules would be wrong for most; write the reaction that means it, such as equivalent = \"CaCO3 + 2 H+ -> Ca^2+ + CO2 + H2O\", or express the result as H+, OH^- or e-"
+            ),
+        ))
     }
 
     /// The titrations, with the default one filled in.

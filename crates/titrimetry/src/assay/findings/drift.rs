@@ -1,12 +1,13 @@
-//! What changes while samples are titrated: check samples before and after them differ.
+//! What changes while samples are titrated: check samples before and after them differ, the titrant does so when it is
+//! standardized again.
 //!
 //! Nothing is corrected for a drift; it is said, and the samples between are named.
 
 use super::check::expected;
 use super::repeats::repeatability;
-use crate::assay::Assay;
+use crate::assay::{Assay, SampleKind};
 use crate::finding::{Finding, Severity};
-use crate::findings::words::{list, percent};
+use crate::findings::words::{digits, list, percent};
 use metrology::quantiles::student_t_two_sided_quantile;
 
 /// Level of the whole comparison, shared by its pairs.
@@ -112,4 +113,70 @@ impl Change {
         .sized(100.0 * self.change, "%")
         .shifting(self.change)
     }
+}
+
+/// A titrant that is another when it is standardized again.
+pub(super) fn titrant(assay: &Assay) -> Vec<Finding> {
+    let changed = assay.rechecks.iter().filter(|r| r.is_significant());
+    changed
+        .map(|recheck| {
+            let names: Vec<&str> = recheck
+                .samples
+                .iter()
+                .map(|i| assay.samples[*i].spec.id.as_str())
+                .collect();
+            let effects = recheck.effects.iter().copied();
+            let effect = effects.fold(0.0, |most: f64, e| if e.abs() > most.abs() { e } else { most });
+            let names_text = list(&names);
+            Finding::new(
+                "titrant-changed",
+                Severity::Doubt,
+                format!(
+                    "Standardized again after {}, the titrant is {} mol/L, {} {} than counted with; the two standardizations lead to expect less than {}. If it was so already then, {names_text} read up to {} {}. No result was corrected for it.",
+                    recheck.after,
+                    digits(recheck.concentration, 5),
+                    percent(recheck.change),
+                    if recheck.change < 0.0 { "less" } else { "more" },
+                    percent(recheck.expanded),
+                    percent(effect),
+                    if effect < 0.0 { "low" } else { "high" },
+                ),
+                "Standardize a third time; if the new value stands, evaluate the samples since the last good check with it, or titrate them again.",
+            )
+            .of(names)
+            .sized(100.0 * recheck.change, "%")
+            .shifting(effect)
+        })
+        .collect()
+}
+
+/// More samples between checks than the sheet asks for.
+pub(super) fn too_few_checks(assay: &Assay) -> Option<Finding> {
+    let every = assay.sheet.check_every?;
+    let mut longest: Vec<&str> = Vec::new();
+    let mut run: Vec<&str> = Vec::new();
+    for sample in &assay.samples {
+        if sample.spec.kind == SampleKind::Check {
+            run.clear();
+        } else {
+            run.push(&sample.spec.id);
+        }
+        if run.len() > longest.len() {
+            longest.clone_from(&run);
+        }
+    }
+    let n = longest.len();
+    (n > every).then(|| {
+        Finding::new(
+            "check-missing",
+            Severity::Doubt,
+            format!(
+                "{n} samples stand without a check sample between them, from {} to {}; the sheet asks for one after every {every}.",
+                longest[0],
+                longest[n - 1]
+            ),
+            "Titrate a check sample now; if it is off, all of these are in doubt.",
+        )
+        .sized(n as f64, "samples")
+    })
 }

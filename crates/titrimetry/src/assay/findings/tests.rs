@@ -388,6 +388,44 @@ fn checks_that_drift_between_brackets() {
 }
 
 #[test]
+fn a_titrant_that_is_another_when_standardized_again() {
+    let sheet = |again: &str| {
+        hardness(&(sample("W-1", "", &SOFT) + &sample("W-2", "", &SOFT)))
+            + &format!(
+                "[[recheck]]\nafter = \"W-2\"\ntitrant = {{ concentration = {{ value = \"{again} mol/L\", u = \"0.00001 mol/L\" }} }}\n"
+            )
+    };
+    let findings = judged(&sheet("0.00990"));
+    let changed = one(&findings, "titrant-changed");
+    assert_eq!(changed.samples, ["W-1", "W-2"]);
+    // 1 % weaker than counted with: the results are 1/0.99 too high.
+    let effect = changed.effect.unwrap();
+    assert!((effect - 0.0101).abs() < 1e-4, "{changed:?}");
+    assert!(!codes(&judged(&sheet("0.01001"))).contains(&"titrant-changed"));
+}
+
+#[test]
+fn samples_without_a_check_between_them() {
+    let check = "kind = \"check\"\nexpected = { value = \"247.6 mg/L\", U = \"5 mg/L\" }";
+    let sheet = |every: usize| {
+        hardness(
+            &(sample("C-1", check, &SOFT)
+                + &sample("W-1", "", &SOFT)
+                + &sample("W-2", "", &SOFT)
+                + &sample("W-3", "", &SOFT)),
+        )
+        .replacen("title", &format!("check_every = {every}\ntitle"), 1)
+    };
+    let findings = judged(&sheet(2));
+    let missing = one(&findings, "check-missing");
+    assert!(
+        missing.message.contains("3 samples stand") && missing.message.contains("from W-1 to W-3"),
+        "{missing:?}"
+    );
+    assert!(!codes(&judged(&sheet(3))).contains(&"check-missing"));
+}
+
+#[test]
 fn one_sample_twice() {
     let sheet = |last: &[(&str, &str)]| {
         hardness(&(sample("W-1", "", &SOFT) + &sample("W-2", "", &SOFT) + &sample("W-1", "", last)))
