@@ -82,6 +82,18 @@ pub enum Scope {
 }
 
 impl Input {
+    /// True if both state the same about the same quantity. How it is printed (symbol, words, heading) may differ: the
+    /// pipette that measured a standard in one determination measures an aliquot in the next.
+    pub fn is_same_quantity(&self, other: &Self) -> bool {
+        self.id == other.id
+            && self.value.to_bits() == other.value.to_bits()
+            && self.unit == other.unit
+            && self.distribution == other.distribution
+            && self.degrees_of_freedom.to_bits() == other.degrees_of_freedom.to_bits()
+            && self.origin == other.origin
+            && self.scope == other.scope
+    }
+
     /// An exactly known, shared input; the other methods say what is known about it.
     pub fn new(id: impl Into<String>, symbol: impl Into<String>, value: Quantity) -> Self {
         Self {

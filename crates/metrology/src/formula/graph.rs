@@ -456,7 +456,7 @@ impl Builder {
     fn input(&mut self, input: &Arc<Input>) -> Result<usize, FormulaError> {
         if let Some(&index) = self.by_id.get(&input.id) {
             let known = &self.inputs[index];
-            if Arc::ptr_eq(known, input) || known == input {
+            if Arc::ptr_eq(known, input) || known.is_same_quantity(input) {
                 return Ok(index);
             }
             return Err(FormulaError::ConflictingInput {

@@ -94,6 +94,31 @@ fn own_piece(own: &OwnPiece, path: &str, determination: &str) -> Result<Piece, S
     }))
 }
 
+impl PieceSpec {
+    /// Whether the piece is known and its own figures can be used, before any determination uses it.
+    ///
+    /// # Errors
+    /// [`SheetError::Entry`] naming what is wrong and what was expected.
+    pub fn check(&self) -> Result<(), SheetError> {
+        match self {
+            Self::Name(name) => Piece::named(name.clone(), name)
+                .map(|_| ())
+                .map_err(|e| at("catalogue", &e)),
+            Self::Own(own) => own_piece(own, "catalogue", "").map(|_| ()),
+        }
+    }
+}
+
+impl BalanceSpec {
+    /// Whether the balance is known and its own figures can be used, before any determination uses it.
+    ///
+    /// # Errors
+    /// [`SheetError::Entry`] naming what is wrong and what was expected.
+    pub fn check(&self) -> Result<(), SheetError> {
+        balance(self, "").map(|_| ())
+    }
+}
+
 pub(super) fn balance(spec: &BalanceSpec, determination: &str) -> Result<Balance, SheetError> {
     let path = "apparatus.balance";
     match spec {

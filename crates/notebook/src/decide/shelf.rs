@@ -1,0 +1,235 @@
+//! Decisions about the record, its people and what stands on the shelf.
+
+use super::{Actor, Command, Draft, fresh, reason, text};
+use crate::node::{Kind, Node};
+use crate::payload::{
+    CalibrationCorrected, Ingredient, LotCertificateCorrected, Payload, Piece, Role,
+};
+use crate::refusal::Refusal;
+use crate::state::World;
+use titrimetry::rule_profile::RuleProfile;
+
+pub(super) fn decide(
+    world: &World,
+    actor: &Actor,
+    command: &Command,
+) -> Result<Vec<Draft>, Refusal> {
+    let on = &command.on;
+    let as_said = || Ok(vec![Draft::new(on, command.payload.clone())]);
+    let missing = || Refusal::Missing(on.clone());
+    match &command.payload {
+        Payload::RecordOpened(p) => {
+            if *on != Node::record() {
+                return Err(Refusal::Missing(on.clone()));
+            }
+            fresh(world, on)?;
+            text("name", &p.name)?;
+        }
+        Payload::RecordShared(_) => {
+            if world.record().is_some_and(|record| record.shared) {
+                return Err(Refusal::Already("the record is shared already".into()));
+            }
+            // Nobody could let anybody in otherwise.
+            let keeps = super::person(&actor.who)
+                .ok()
+                .and_then(|node| world.person(&node))
+                .is_some_and(|person| person.roles.contains(&Role::Keeper) && person.left.is_none());
+            if !keeps {
+                return Err(Refusal::NotPermitted {
+                    who: actor.who.clone(),
+                    kind: "record-shared".into(),
+                    roles: "a person of the record with the role keeper; add yourself first".into(),
+                });
+            }
+        }
+        Payload::PersonAdded(p) => {
+            fresh(world, on)?;
+            text("name", &p.name)?;
+            roles(&p.roles)?;
+        }
+        Payload::RolesChanged(p) => {
+            world.person(on).ok_or_else(missing)?;
+            roles(&p.roles)?;
+            reason(&p.reason)?;
+        }
+        Payload::PersonLeft(p) => {
+            world.person(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+        }
+        Payload::LotReceived(p) => {
+            fresh(world, on)?;
+            text("substance", &p.substance)?;
+            if let Some(certificate) = &p.certificate {
+                text("certificate number", &certificate.number)?;
+            }
+        }
+        Payload::LotOpened(_) => {
+            let lot = world.lot(on).ok_or_else(missing)?;
+            if lot.opened.is_some() {
+                return Err(Refusal::Already(format!("{on} was opened already")));
+            }
+        }
+        Payload::LotCertificateCorrected(p) => {
+            let lot = world.lot(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+            text("certificate number", &p.certificate.number)?;
+            if lot.certificate.as_ref() == Some(&p.certificate) {
+                return Err(Refusal::Already(
+                    "the certificate is entered so already".into(),
+                ));
+            }
+            let corrected = LotCertificateCorrected {
+                was: lot.certificate.clone(),
+                ..(**p).clone()
+            };
+            return Ok(vec![Draft::new(on, corrected)]);
+        }
+        Payload::LotDiscarded(p) => {
+            world.lot(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+        }
+        Payload::ApparatusRegistered(p) => {
+            fresh(world, on)?;
+            piece(&p.piece)?;
+        }
+        Payload::ApparatusCalibrated(p) => {
+            world.apparatus(on).ok_or_else(missing)?;
+            text("certificate number", &p.certificate)?;
+            piece(&p.piece)?;
+        }
+        Payload::CalibrationCorrected(p) => {
+            let apparatus = world.apparatus(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+            piece(&p.piece)?;
+            let edition = apparatus
+                .calibrations
+                .iter()
+                .rev()
+                .find(|edition| edition.by.as_ref() == Some(&p.certificate));
+            let Some(edition) = edition else {
+                return Err(Refusal::Unsound(format!(
+                    "{on} has no calibration by the certificate \"{}\"",
+                    p.certificate
+                )));
+            };
+            let corrected = CalibrationCorrected {
+                was: Some(edition.is.clone()),
+                ..(**p).clone()
+            };
+            return Ok(vec![Draft::new(on, corrected)]);
+        }
+        Payload::ApparatusOutOfService(p) => {
+            world.apparatus(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+        }
+        Payload::ApparatusReturned(p) => {
+            let apparatus = world.apparatus(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+            if apparatus.out_of_service.is_none() {
+                return Err(Refusal::Already(format!("{on} is in service")));
+            }
+        }
+        Payload::SolutionPrepared(p) => {
+            fresh(world, on)?;
+            text("substance", &p.substance)?;
+            ingredients(world, actor, on, &p.made_of)?;
+            for node in &p.apparatus {
+                super::usable(world, actor, node, false)?;
+            }
+        }
+        Payload::SolutionToppedUp(p) => {
+            present(world, on)?;
+            reason(&p.reason)?;
+            ingredients(world, actor, on, &p.with)?;
+        }
+        Payload::SolutionMoved(p) => {
+            present(world, on)?;
+            text("place", &p.kept)?;
+        }
+        Payload::SolutionDiscarded(p) => {
+            present(world, on)?;
+            reason(&p.reason)?;
+        }
+        Payload::SampleReceived(p) => {
+            fresh(world, on)?;
+            text("description", &p.what)?;
+        }
+        Payload::SampleDiscarded(p) => {
+            world.sample(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+        }
+        Payload::MethodAdopted(p) => {
+            p.method
+                .check()
+                .map_err(|e| Refusal::Unsound(e.to_string()))?;
+        }
+        Payload::MethodWithdrawn(p) => {
+            world.method(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+        }
+        Payload::RulesAdopted(p) => sound(&p.profile)?,
+        Payload::RulesWithdrawn(p) => {
+            world.rules(on).ok_or_else(missing)?;
+            reason(&p.reason)?;
+        }
+        other => return Err(Refusal::RecordOnly(other.kind().into())),
+    }
+    as_said()
+}
+
+fn roles(given: &[Role]) -> Result<(), Refusal> {
+    if given.is_empty() {
+        return Err(Refusal::Unsound("a person has at least one role".into()));
+    }
+    Ok(())
+}
+
+/// The solution is there and not discarded.
+fn present(world: &World, on: &Node) -> Result<(), Refusal> {
+    let solution = world
+        .solution(on)
+        .ok_or_else(|| Refusal::Missing(on.clone()))?;
+    match &solution.discarded {
+        None => Ok(()),
+        Some(reason) => Err(Refusal::NotUsable {
+            node: on.clone(),
+            why: format!("it is gone: {reason}"),
+        }),
+    }
+}
+
+fn ingredients(
+    world: &World,
+    actor: &Actor,
+    on: &Node,
+    made_of: &[Ingredient],
+) -> Result<(), Refusal> {
+    for Ingredient { from, .. } in made_of {
+        if from == on {
+            return Err(Refusal::Unsound(format!("{on} cannot be made of itself")));
+        }
+        if !matches!(from.kind(), Kind::Lot | Kind::Solution) {
+            return Err(Refusal::Unsound(format!(
+                "a solution is made of lots and solutions, not of {from}"
+            )));
+        }
+        super::usable(world, actor, from, false)?;
+    }
+    Ok(())
+}
+
+/// A piece whose catalogue name is known. The evaluation asks again; here the person is told at once.
+fn piece(piece: &Piece) -> Result<(), Refusal> {
+    match piece {
+        Piece::Glass(spec) => spec.check(),
+        Piece::Balance(spec) => spec.check(),
+    }
+    .map_err(|e| Refusal::Unsound(e.to_string()))
+}
+
+fn sound(profile: &RuleProfile) -> Result<(), Refusal> {
+    let text = toml::to_string(profile).map_err(|e| Refusal::Unsound(e.to_string()))?;
+    RuleProfile::read(&text)
+        .map(|_| ())
+        .map_err(|e| Refusal::Unsound(e.to_string()))
+}

@@ -1,0 +1,250 @@
+//! The traceability graph: what a thing is made of, and what rests on it.
+//!
+//! Every event says which threads it ties; [`edges`] reads them off. A thread that *carries a value* passes a correction
+//! on; the others only tell where something comes from.
+
+use crate::event::Event;
+use crate::node::{Kind, Node};
+use crate::payload::{Ingredient, KnownBy, Payload, Plan, Source};
+use crate::state::{State, World};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+macro_rules! hows {
+    ($($(#[$doc:meta])* $how:ident $word:literal $carries:literal,)*) => {
+        /// How a thing rests on another.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+        #[serde(rename_all = "kebab-case")]
+        pub enum How { $($(#[$doc])* $how,)* }
+
+        impl How {
+            /// All ways.
+            pub const ALL: &'static [Self] = &[$(Self::$how,)*];
+
+            /// In words, between the two things.
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$how => $word,)* }
+            }
+
+            /// True if a correction of the one changes the value of the other.
+            pub fn carries_value(self) -> bool {
+                match self { $(Self::$how => $carries,)* }
+            }
+        }
+    };
+}
+
+hows! {
+    /// A solution was made of a lot or of another solution.
+    MadeOf "made of" false,
+    /// A piece of apparatus was used in making a solution.
+    MadeWith "made with" false,
+    /// The concentration of a solution was found by a determination.
+    StandardizedBy "standardized by" false,
+    /// A determination seeks the concentration of a solution.
+    Seeks "seeks the concentration of" false,
+    /// A determination takes its value from the certificate of a lot.
+    KnownBy "takes its value from" true,
+    /// A determination takes its value from the result of another.
+    ResultOf "takes the result of" true,
+    /// A determination uses a solution.
+    Uses "uses" false,
+    /// A determination was read or measured with a piece of apparatus.
+    MeasuredWith "measured with" true,
+    /// A determination is about a sample.
+    About "is about" true,
+    /// A determination goes by a method.
+    ByMethod "goes by" true,
+    /// A determination is judged by a rule profile.
+    JudgedBy "is judged by" false,
+    /// A certificate states a determination.
+    States "states" true,
+    /// A certificate replaces another.
+    Replaces "replaces" false,
+}
+
+/// One thread of the graph.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Edge {
+    /// What rests.
+    pub what: Node,
+    /// On what it rests.
+    pub on: Node,
+    /// How.
+    pub how: How,
+}
+
+/// The threads that an event ties.
+pub fn edges(event: &Event) -> Vec<Edge> {
+    let mut edges = Vec::new();
+    let mut tie = |on: &Node, how: How| {
+        let edge = Edge {
+            what: event.stream.clone(),
+            on: on.clone(),
+            how,
+        };
+        if !edges.contains(&edge) {
+            edges.push(edge);
+        }
+    };
+    match &event.payload {
+        Payload::SolutionPrepared(p) => {
+            ingredients(&p.made_of, &mut tie);
+            for piece in &p.apparatus {
+                tie(piece, How::MadeWith);
+            }
+        }
+        Payload::SolutionToppedUp(p) => ingredients(&p.with, &mut tie),
+        Payload::SolutionStandardized(p) => tie(&p.determination, How::StandardizedBy),
+        Payload::DeterminationOpened(p) => {
+            match &p.plan {
+                Plan::Standardization { sought, known, .. } => {
+                    tie(sought, How::Seeks);
+                    known_by(known, &mut tie);
+                }
+                Plan::Assay {
+                    method,
+                    titrant,
+                    reagents,
+                    samples,
+                } => {
+                    tie(method, How::ByMethod);
+                    for Source { known, .. } in std::iter::once(titrant).chain(reagents.values()) {
+                        known_by(known, &mut tie);
+                    }
+                    for sample in samples {
+                        tie(sample, How::About);
+                    }
+                }
+            }
+            let pieces = std::iter::once(&p.burette)
+                .chain(&p.pipette)
+                .chain(&p.balance)
+                .chain(p.pieces.values());
+            for piece in pieces {
+                tie(piece, How::MeasuredWith);
+            }
+            if let Some(rules) = &p.rules {
+                tie(rules, How::JudgedBy);
+            }
+        }
+        Payload::CertificateIssued(p) => {
+            tie(&p.determination, How::States);
+            if let Some(old) = &p.replaces {
+                tie(old, How::Replaces);
+            }
+        }
+        _ => {}
+    }
+    edges
+}
+
+fn ingredients(made_of: &[Ingredient], tie: &mut impl FnMut(&Node, How)) {
+    for ingredient in made_of {
+        tie(&ingredient.from, How::MadeOf);
+    }
+}
+
+fn known_by(known: &KnownBy, tie: &mut impl FnMut(&Node, How)) {
+    match known {
+        KnownBy::Lot(lot) => tie(lot, How::KnownBy),
+        KnownBy::Solution { solution, by } => {
+            tie(solution, How::Uses);
+            if let Some(by) = by {
+                tie(by, How::ResultOf);
+            }
+        }
+    }
+}
+
+/// The things that a payload names.
+pub fn references(payload: &Payload) -> Vec<Node> {
+    // The stream does not matter to the threads' other ends.
+    let event = Event {
+        number: 0,
+        id: String::new(),
+        at: crate::moment::Moment::new(0, 0),
+        who: String::new(),
+        device: String::new(),
+        cause: crate::event::Cause::default(),
+        stream: Node::record(),
+        stream_version: 0,
+        payload: payload.clone(),
+        previous: crate::hash::Hash::ZERO,
+    };
+    let mut nodes: Vec<Node> = edges(&event).into_iter().map(|edge| edge.on).collect();
+    match payload {
+        Payload::CertificateSuperseded(p) => nodes.extend(p.by.clone()),
+        Payload::RunStarted(p) => nodes.extend(p.sample.clone()),
+        _ => {}
+    }
+    nodes
+}
+
+/// What must be known to evaluate or judge a thing: what it names, and the determinations that it takes results of.
+pub fn upstream(world: &World, node: &Node) -> Vec<Node> {
+    match world.state(node) {
+        Some(State::Determination(determination)) => {
+            references(&Payload::DeterminationOpened(Box::new(
+                determination.opened.clone(),
+            )))
+        }
+        Some(State::Certificate(certificate)) => vec![certificate.issued.determination.clone()],
+        _ => Vec::new(),
+    }
+}
+
+/// Things in an order in which each comes after all that it rests on, among those given. Rings, which the record does
+/// not let arise, are cut where they are met.
+pub fn in_order(edges: &[Edge]) -> Vec<Node> {
+    let mut rests: BTreeMap<&Node, Vec<&Node>> = BTreeMap::new();
+    for edge in edges {
+        rests.entry(&edge.what).or_default().push(&edge.on);
+        rests.entry(&edge.on).or_default();
+    }
+    let mut order = Vec::with_capacity(rests.len());
+    let mut seen = BTreeSet::new();
+    for start in rests.keys() {
+        // Depth first without recursion: a long history must not use up the stack.
+        let mut stack = vec![(*start, 0)];
+        if !seen.insert(*start) {
+            continue;
+        }
+        while let Some((node, at)) = stack.pop() {
+            match rests[node].get(at) {
+                Some(next) => {
+                    stack.push((node, at + 1));
+                    if seen.insert(*next) {
+                        stack.push((*next, 0));
+                    }
+                }
+                None => order.push(node.clone()),
+            }
+        }
+    }
+    order
+}
+
+/// True if the thing has a value that may change when something beneath it is corrected.
+pub fn is_computed(node: &Node) -> bool {
+    node.kind() == Kind::Determination
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_comes_after_what_it_rests_on() {
+        let edge = |what: &str, on: &str| Edge {
+            what: format!("determination/{what}").parse().unwrap(),
+            on: format!("determination/{on}").parse().unwrap(),
+            how: How::ResultOf,
+        };
+        let edges = [edge("a", "z"), edge("m", "a"), edge("b", "m"), edge("b", "a")];
+        let order: Vec<String> = in_order(&edges).iter().map(|n| n.name().into()).collect();
+        assert_eq!(order, ["z", "a", "m", "b"]);
+        // A ring ends.
+        assert_eq!(in_order(&[edge("a", "b"), edge("b", "a")]).len(), 2);
+    }
+}

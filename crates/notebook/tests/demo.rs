@@ -1,0 +1,122 @@
+//! The demo record, in memory: what it contains, and what the correction does.
+#![allow(clippy::unwrap_used)]
+
+use notebook::demo::script;
+use notebook::state::{CertificateStatus, Status};
+use notebook::{Event, Hash, Ledger, Node, Payload};
+
+fn demo(seed: u64) -> Ledger {
+    let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
+    let mut ledger = Ledger::default();
+    for step in script(seed, first).unwrap() {
+        ledger
+            .submit(&step.stamp, &step.command)
+            .unwrap_or_else(|e| panic!("{:?}: {e}", step.command));
+    }
+    ledger
+}
+
+fn node(text: &str) -> Node {
+    text.parse().unwrap()
+}
+
+#[test]
+fn the_same_seed_gives_the_same_record() {
+    assert_eq!(demo(1).bodies(), demo(1).bodies());
+    assert_ne!(demo(1).bodies(), demo(2).bodies());
+}
+
+#[test]
+fn the_correction_reaches_the_vinegar_and_its_certificates() {
+    let ledger = demo(1);
+    let world = ledger.world();
+    let recomputed: Vec<(&Node, bool)> = ledger
+        .events()
+        .iter()
+        .filter_map(|event| match &event.payload {
+            Payload::DeterminationRecomputed(p) => Some((&event.stream, p.flips)),
+            _ => None,
+        })
+        .collect();
+    // The base first, then the vinegar that rests on it; one vinegar no longer keeps its limit.
+    assert_eq!(
+        recomputed,
+        [
+            (&node("determination/D-0002"), false),
+            (&node("determination/D-0004"), true)
+        ]
+    );
+    for (certificate, holds) in [
+        ("C-0001", true),
+        ("C-0002", false),
+        ("C-0003", true),
+        ("C-0004", false),
+        ("C-0005", true),
+    ] {
+        let state = world
+            .certificate(&node(&format!("certificate/{certificate}")))
+            .unwrap();
+        assert_eq!(state.is_current(), holds, "{certificate}");
+        if let CertificateStatus::Superseded { reason, .. } = &state.status {
+            assert!(reason.contains("lot/S-0107"), "{reason}");
+        }
+        // What was issued stands as it was issued.
+        assert!(state.issued.evaluated.is_some());
+    }
+}
+
+#[test]
+fn the_correction_scales_what_rests_on_the_acid() {
+    let ledger = demo(1);
+    let change = |name: &str| {
+        ledger
+            .events()
+            .iter()
+            .find_map(|event| match &event.payload {
+                Payload::DeterminationRecomputed(p) if event.stream == node(name) => {
+                    Some((p.was.results[0].value, p.now.as_ref().unwrap().results[0].value))
+                }
+                _ => None,
+            })
+            .unwrap()
+    };
+    // Both are proportional to the acid's concentration: 0.10014 instead of 0.10041.
+    for name in ["determination/D-0002", "determination/D-0004"] {
+        let (was, now) = change(name);
+        let ratio = now / was / (0.10014 / 0.10041);
+        assert!((ratio - 1.0).abs() < 1e-12, "{name}: {was} -> {now}");
+    }
+}
+
+#[test]
+fn a_corrected_reading_and_a_run_set_aside_stay_visible() {
+    let ledger = demo(1);
+    let determination = ledger
+        .world()
+        .determination(&node("determination/D-0001"))
+        .unwrap();
+    assert_eq!(determination.status, Status::Approved);
+    let run = determination.run(4).unwrap();
+    let last = run.reading("final".parse().unwrap()).unwrap();
+    assert_eq!(last.corrections.len(), 1);
+    assert!(last.corrections[0].was.starts_with("52."));
+    assert!(last.value.starts_with("25."));
+    assert!(determination.run(3).unwrap().set_aside.is_some());
+    let evaluated = determination.evaluated.as_ref().unwrap();
+    // The concentration that the readings were made from.
+    let c = &evaluated.results[0];
+    assert!((c.value - 0.09962).abs() < 3.0 * c.standard_uncertainty, "{c:?}");
+    assert!(evaluated.usable, "{evaluated:?}");
+}
+
+#[test]
+fn the_chain_holds_and_bodies_are_read_back() {
+    let ledger = demo(1);
+    let mut previous = Hash::ZERO;
+    for ((body, hash), event) in ledger.bodies().iter().zip(ledger.events()) {
+        assert_eq!(&Event::read(body).unwrap(), event);
+        assert_eq!(event.previous, previous);
+        assert_eq!(Hash::of(body.as_bytes()), *hash);
+        previous = *hash;
+    }
+}

@@ -1,0 +1,192 @@
+//! What can go wrong with a record, said so that a person knows what to do.
+
+use notebook::decide::Command;
+use notebook::{Event, EventError, Refusal, state::FoldError};
+use thiserror::Error;
+
+/// Why a store could not do what was asked.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum StoreError {
+    /// What was asked is not done, for a reason the person is told.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// Somebody else was quicker.
+    #[error(transparent)]
+    Conflict(Box<Conflict>),
+    /// A key that was used for something else.
+    #[error("the key \"{0}\" was used for another command already; every command needs a key of its own")]
+    KeyReused(String),
+    /// No record at this place.
+    #[error("{0}: there is no record here; `halfdrop record new {0}` opens one")]
+    NoRecord(String),
+    /// A file that is no record.
+    #[error("{place}: this is no record of halfdrop ({reason}); nothing was changed")]
+    NotARecord {
+        /// The place.
+        place: String,
+        /// What was seen.
+        reason: String,
+    },
+    /// A record is there already.
+    #[error("{0}: there is something here already; name another place")]
+    Exists(String),
+    /// The record was written by a newer program.
+    #[error("{place}: written by a newer version of halfdrop (layout {found}, this one knows {known}); use that one")]
+    Newer {
+        /// The place.
+        place: String,
+        /// The layout found.
+        found: i64,
+        /// The newest layout known.
+        known: i64,
+    },
+    /// Another process holds the file.
+    #[error("the record is locked by another process, and it stayed so for {seconds} s; close what else has it open (a copy program, another server) and try again")]
+    Locked {
+        /// How long it was waited.
+        seconds: u64,
+    },
+    /// Nothing more can be written.
+    #[error("the disk is full: nothing was saved of the last step; free some space and do it again")]
+    Full,
+    /// The file or its folder may not be written.
+    #[error("the record may not be written (read-only file, folder or disk): nothing was saved; check its permissions")]
+    ReadOnly,
+    /// The database server does not answer.
+    #[error("the database server does not answer: nothing was saved of the last step; it is safe to do it again with the same key ({0})")]
+    Away(String),
+    /// The content of the record is damaged.
+    #[error("the record is damaged: {0}; run `halfdrop record check`, and restore a backup beside it")]
+    Damaged(String),
+    /// An event that cannot be read.
+    #[error("event {number} cannot be read: {error}")]
+    Event {
+        /// Its number.
+        number: u64,
+        /// What is wrong.
+        error: EventError,
+    },
+    /// Events that do not follow on one another.
+    #[error(transparent)]
+    Fold(#[from] FoldError),
+    /// A file of an export or a backup cannot be read or written.
+    #[error("{place}: {reason}")]
+    File {
+        /// The file.
+        place: String,
+        /// What is wrong.
+        reason: String,
+    },
+    /// An import into a record that has events.
+    #[error("an import needs an empty record; this one has {0} events")]
+    NotEmpty(u64),
+    /// An export or backup that does not hold together.
+    #[error("{0}; nothing was imported")]
+    Unsound(String),
+    /// The sign-in was not accepted; which part was wrong is not told.
+    #[error("name and secret do not fit; after {left} more failures the name is locked for a while")]
+    SignIn {
+        /// Failures left before it is locked.
+        left: u32,
+    },
+    /// Too many failures.
+    #[error("too many failures; try again after {until}")]
+    LockedOut {
+        /// Until when.
+        until: notebook::Moment,
+    },
+    /// No session, or one that ended.
+    #[error("the session ended; sign in again")]
+    SessionEnded,
+    /// A secret that is too weak.
+    #[error("{0}")]
+    WeakSecret(String),
+    /// The writer stopped.
+    #[error("the record is closed")]
+    Closed,
+    /// Any other fault of the database.
+    #[error("the database reports: {0}")]
+    Database(sqlx::Error),
+}
+
+/// What happened meanwhile.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Conflict {
+    /// What was asked.
+    pub command: Command,
+    /// The version that was known to who asked.
+    pub expected: u64,
+    /// The version found.
+    pub found: u64,
+    /// The events in between.
+    pub meanwhile: Vec<Event>,
+}
+
+impl std::error::Error for Conflict {}
+
+impl std::fmt::Display for Conflict {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "{} changed meanwhile (version {}, you had {}):",
+            self.command.on, self.found, self.expected
+        )?;
+        for event in self.meanwhile.iter().take(5) {
+            write!(
+                f,
+                " {} by {} at {};",
+                event.payload.kind(),
+                event.who,
+                event.at.clock()
+            )?;
+        }
+        f.write_str(" look at it and decide again")
+    }
+}
+
+impl From<sqlx::Error> for StoreError {
+    fn from(error: sqlx::Error) -> Self {
+        use sqlx::Error as E;
+        match &error {
+            E::Io(io) => return Self::Away(io.to_string()),
+            E::PoolTimedOut | E::WorkerCrashed | E::PoolClosed => {
+                return Self::Away(error.to_string());
+            }
+            E::Database(db) => {
+                let code = db.code().unwrap_or_default().into_owned();
+                let message = db.message().to_lowercase();
+                // SQLite result codes; the extended ones keep the primary code in the low byte.
+                let primary = code.parse::<i32>().ok().map(|c| c & 0xff);
+                let lite = code.len() < 5;
+                match primary.filter(|_| lite) {
+                    Some(5 | 6) => {
+                        return Self::Locked {
+                            seconds: crate::place::BUSY_SECONDS,
+                        };
+                    }
+                    Some(13) => return Self::Full,
+                    Some(8 | 14) => return Self::ReadOnly,
+                    Some(11 | 26) => return Self::Damaged(message),
+                    // An input or output error: a full disk reports itself so on some systems.
+                    Some(10) => {
+                        return Self::Away(format!("the disk reports an error: {message}"));
+                    }
+                    _ => {}
+                }
+                // PostgreSQL: SQLSTATE classes (PostgreSQL manual, appendix A).
+                if !lite {
+                    match code.as_str() {
+                        "53100" => return Self::Full,
+                        "25006" => return Self::ReadOnly,
+                        "57P01" | "57P02" | "57P03" => return Self::Away(message),
+                        c if c.starts_with("08") => return Self::Away(message),
+                        _ => {}
+                    }
+                }
+            }
+            _ => {}
+        }
+        Self::Database(error)
+    }
+}
