@@ -70,7 +70,7 @@ pub fn script(seed: u64, first_day: Moment) -> Result<Vec<Step>, DemoError> {
         "D-0004",
         "T-0123",
         BASE_BY_ACID,
-        &[("V-232", 5.012), ("V-233", 5.34)],
+        &[("V-232", 5.006), ("V-233", 5.34)],
         true,
     )?;
     demo.next_day(2);

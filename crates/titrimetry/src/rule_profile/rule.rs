@@ -106,6 +106,11 @@ impl<'de, T: Limit> serde::de::Visitor<'de> for Visitor<T> {
         f.write_str(T::EXPECTED)
     }
 
+    // JSON gives whole numbers without a sign.
+    fn visit_u64<E: serde::de::Error>(self, value: u64) -> Result<Self::Value, E> {
+        self.visit_i64(i64::try_from(value).unwrap_or(i64::MAX))
+    }
+
     fn visit_i64<E: serde::de::Error>(self, value: i64) -> Result<Rule<T>, E> {
         T::whole(value)
             .map(bare)
