@@ -8,12 +8,14 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// What each crate may depend on, of our own crates.
-const ARROWS: [(&str, &[&str]); 6] = [
+const ARROWS: [(&str, &[&str]); 8] = [
     ("metrology", &[]),
     ("chemistry", &["metrology"]),
     ("volumetry", &["metrology"]),
     ("titrimetry", &["metrology", "chemistry", "volumetry"]),
     ("report", &["metrology", "titrimetry"]),
+    ("notebook", &["metrology", "titrimetry"]),
+    ("store", &["metrology", "titrimetry", "notebook"]),
     (
         "halfdrop",
         &[
@@ -22,6 +24,8 @@ const ARROWS: [(&str, &[&str]); 6] = [
             "volumetry",
             "titrimetry",
             "report",
+            "notebook",
+            "store",
         ],
     ),
 ];
@@ -30,12 +34,13 @@ const ARROWS: [(&str, &[&str]); 6] = [
 const BESIDE: [&str; 2] = ["checks", "benches"];
 
 /// The crates that are functions of their arguments.
-const PURE: [&str; 5] = [
+const PURE: [&str; 6] = [
     "metrology",
     "chemistry",
     "volumetry",
     "titrimetry",
     "report",
+    "notebook",
 ];
 
 /// Ways to a file, a clock, a network, a process, the environment.
@@ -150,7 +155,7 @@ fn the_calculation_crates_touch_nothing_outside() {
 
 #[test]
 fn every_file_says_what_it_is_for() {
-    for name in PURE.iter().chain(&["halfdrop"]) {
+    for name in PURE.iter().chain(&["store", "halfdrop"]) {
         for file in sources(&root().join("crates").join(name).join("src")) {
             let text = std::fs::read_to_string(&file).unwrap();
             assert!(

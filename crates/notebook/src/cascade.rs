@@ -88,7 +88,10 @@ impl Change {
                 failed: self.failed.clone(),
             },
         )];
-        let standing = match world.determination(&self.determination).map(|d| &d.opened.plan) {
+        let standing = match world
+            .determination(&self.determination)
+            .map(|d| &d.opened.plan)
+        {
             Some(Plan::Standardization { sought, .. }) => world
                 .solution(sought)
                 .and_then(|solution| solution.standing())

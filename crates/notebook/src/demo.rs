@@ -65,7 +65,13 @@ pub fn script(seed: u64, first_day: Moment) -> Result<Vec<Step>, DemoError> {
     demo.next_day(1);
     demo.base_by_acid()?;
     demo.next_day(1);
-    demo.vinegar("D-0003", "T-0117", BASE_BY_PHTHALATE, &[("V-231", 5.21)], true)?;
+    demo.vinegar(
+        "D-0003",
+        "T-0117",
+        BASE_BY_PHTHALATE,
+        &[("V-231", 5.21)],
+        true,
+    )?;
     demo.vinegar(
         "D-0004",
         "T-0123",
@@ -136,12 +142,7 @@ impl Demo {
     }
 
     /// A step; the clock goes on by some minutes.
-    fn says(
-        &mut self,
-        who: &str,
-        on: Node,
-        payload: impl Into<crate::payload::Payload>,
-    ) {
+    fn says(&mut self, who: &str, on: Node, payload: impl Into<crate::payload::Payload>) {
         self.now = self
             .now
             .plus(45_000 + i64::try_from(self.dice.next() % 90_000).unwrap_or(0));
@@ -334,9 +335,18 @@ impl Demo {
         })
     }
 
-    fn start(&mut self, who: &str, on: &Node, opened: DeterminationOpened) -> Result<(), DemoError> {
+    fn start(
+        &mut self,
+        who: &str,
+        on: &Node,
+        opened: DeterminationOpened,
+    ) -> Result<(), DemoError> {
         self.says(who, on.clone(), opened);
-        for step in ["burette rinsed with titrant", "tip free of air", "funnel taken out"] {
+        for step in [
+            "burette rinsed with titrant",
+            "tip free of air",
+            "funnel taken out",
+        ] {
             self.says(who, on.clone(), CheckedOff { step: step.into() });
         }
         let temperature = format!("{:.1} degC", 20.8 + 1.5 * self.dice.unit());
@@ -399,7 +409,11 @@ impl Demo {
         self.says(who, on.clone(), DeterminationClosed { evaluated: None });
         let note = Some("readings compared with the burette card".into());
         let accepted = true;
-        self.says("fennel", on.clone(), DeterminationReviewed { accepted, note });
+        self.says(
+            "fennel",
+            on.clone(),
+            DeterminationReviewed { accepted, note },
+        );
         let approved = DeterminationApproved {
             meaning: "approved for use".into(),
             name: None,
@@ -444,7 +458,10 @@ impl Demo {
         let mut opened = self.opened("Base 0.1 mol/L by phthalate", plan)?;
         opened.balance = Some(node(Kind::Apparatus, "W-2")?);
         self.start("sorrel", &on, opened)?;
-        for (number, mass) in [0.5118, 0.5094, 0.5141, 0.5120, 0.5107].into_iter().enumerate() {
+        for (number, mass) in [0.5118, 0.5094, 0.5141, 0.5120, 0.5107]
+            .into_iter()
+            .enumerate()
+        {
             let run = u32::try_from(number).unwrap_or(0) + 1;
             let kind = if run == 1 {
                 RunKind::Rough

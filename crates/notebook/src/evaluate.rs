@@ -125,12 +125,11 @@ impl<'w> Evaluator<'w> {
                 for parent in parents(determination) {
                     known.insert(parent.to_string(), self.standardization(&parent, 1)?);
                 }
-                let assay =
-                    assay::evaluate(&sheet, &method, &|name| known.get(name).map(|e| &**e))
-                        .map_err(|error| EvaluateError::Evaluation {
-                            determination: node.clone(),
-                            error,
-                        })?;
+                let assay = assay::evaluate(&sheet, &method, &|name| known.get(name).map(|e| &**e))
+                    .map_err(|error| EvaluateError::Evaluation {
+                        determination: node.clone(),
+                        error,
+                    })?;
                 let profile = self
                     .profile(determination, method.rules.as_deref())
                     .map_err(sheet_error)?;
@@ -138,11 +137,12 @@ impl<'w> Evaluator<'w> {
                     Plan::Assay { samples, .. } => samples.clone(),
                     Plan::Standardization { .. } => Vec::new(),
                 };
+                let findings = assay::judge(&assay, &profile);
                 Ok(Outcome::Assay {
                     samples,
                     assay: Box::new(assay),
                     profile,
-                    findings: Vec::new(),
+                    findings,
                 })
             }
         }

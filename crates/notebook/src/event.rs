@@ -129,8 +129,7 @@ impl Event {
         if body.len() > MAX_BODY {
             return Err(EventError::TooLong(body.len()));
         }
-        let body: Body =
-            serde_json::from_str(body).map_err(|e| EventError::Form(e.to_string()))?;
+        let body: Body = serde_json::from_str(body).map_err(|e| EventError::Form(e.to_string()))?;
         let payload = upcast::read(&body.kind, body.version, body.payload)?;
         let expected = payload.happens_to();
         if body.stream.kind() != expected {
@@ -252,7 +251,10 @@ mod tests {
 
     #[test]
     fn an_event_happens_to_the_right_kind_of_thing() {
-        let body = event().body().unwrap().replace("determination/D-1", "lot/D-1");
+        let body = event()
+            .body()
+            .unwrap()
+            .replace("determination/D-1", "lot/D-1");
         let error = Event::read(&body).unwrap_err().to_string();
         assert!(error.contains("happens to a determination"), "{error}");
     }

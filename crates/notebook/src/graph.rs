@@ -184,11 +184,9 @@ pub fn references(payload: &Payload) -> Vec<Node> {
 /// What must be known to evaluate or judge a thing: what it names, and the determinations that it takes results of.
 pub fn upstream(world: &World, node: &Node) -> Vec<Node> {
     match world.state(node) {
-        Some(State::Determination(determination)) => {
-            references(&Payload::DeterminationOpened(Box::new(
-                determination.opened.clone(),
-            )))
-        }
+        Some(State::Determination(determination)) => references(&Payload::DeterminationOpened(
+            Box::new(determination.opened.clone()),
+        )),
         Some(State::Certificate(certificate)) => vec![certificate.issued.determination.clone()],
         _ => Vec::new(),
     }
@@ -241,7 +239,12 @@ mod tests {
             on: format!("determination/{on}").parse().unwrap(),
             how: How::ResultOf,
         };
-        let edges = [edge("a", "z"), edge("m", "a"), edge("b", "m"), edge("b", "a")];
+        let edges = [
+            edge("a", "z"),
+            edge("m", "a"),
+            edge("b", "m"),
+            edge("b", "a"),
+        ];
         let order: Vec<String> = in_order(&edges).iter().map(|n| n.name().into()).collect();
         assert_eq!(order, ["z", "a", "m", "b"]);
         // A ring ends.

@@ -60,7 +60,11 @@ impl Day {
         let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
         let shifted = (5 * day_of_year + 2) / 153;
         let day = day_of_year - (153 * shifted + 2) / 5 + 1;
-        let month = if shifted < 10 { shifted + 3 } else { shifted - 9 };
+        let month = if shifted < 10 {
+            shifted + 3
+        } else {
+            shifted - 9
+        };
         (year_of_era + era * 400 + i64::from(month <= 2), month, day)
     }
 
@@ -301,13 +305,18 @@ mod tests {
         // 2000 is a leap year, 1900 is not: 2000-03-01 is day 11017.
         assert_eq!(day("2000-03-01").unwrap().since_1970, 11_017);
         assert!(day("2000-02-29").is_ok());
-        for wrong in ["1900-02-29", "2026-02-30", "2026-13-01", "26-1-1", "", "2026-01-01x", "+026-01-01"] {
+        for wrong in [
+            "1900-02-29",
+            "2026-02-30",
+            "2026-13-01",
+            "26-1-1",
+            "",
+            "2026-01-01x",
+            "+026-01-01",
+        ] {
             assert!(day(wrong).is_err(), "{wrong}");
         }
-        assert_eq!(
-            day("2026-02-25").unwrap().plus(7).to_string(),
-            "2026-03-04"
-        );
+        assert_eq!(day("2026-02-25").unwrap().plus(7).to_string(), "2026-03-04");
     }
 
     #[test]
@@ -319,7 +328,14 @@ mod tests {
         assert_eq!(moment.clock(), "00:14");
         let utc: Moment = "2026-03-11T22:44:22.125Z".parse().unwrap();
         assert_eq!(utc.milliseconds(), moment.milliseconds());
-        for wrong in ["2026-03-12", "2026-03-12T25:00:00Z", "2026-03-12T10:00:00", "2026-03-12T10:00:00.Z", "2026-03-12T1é:00:00Z", "0001-01-01T00:00:00+23:59"] {
+        for wrong in [
+            "2026-03-12",
+            "2026-03-12T25:00:00Z",
+            "2026-03-12T10:00:00",
+            "2026-03-12T10:00:00.Z",
+            "2026-03-12T1é:00:00Z",
+            "0001-01-01T00:00:00+23:59",
+        ] {
             assert!(wrong.parse::<Moment>().is_err(), "{wrong}");
         }
     }

@@ -19,7 +19,9 @@ pub enum NodeError {
     #[error("\"{0}\" does not start with a kind of thing; write it like solution/T-0117 (kinds: {kinds})", kinds = Kind::list())]
     Kind(String),
     /// An empty name, one that is too long, or one with blanks at its ends or control characters.
-    #[error("\"{0}\" is no name: 1 to {MAX_NAME} characters, none of them \"/\" or a control character, no blank at the ends")]
+    #[error(
+        "\"{0}\" is no name: 1 to {MAX_NAME} characters, none of them \"/\" or a control character, no blank at the ends"
+    )]
     Name(String),
 }
 
@@ -167,7 +169,14 @@ mod tests {
         let node: Node = "solution/T-0117".parse().unwrap();
         assert_eq!((node.kind(), node.name()), (Kind::Solution, "T-0117"));
         assert_eq!(node.to_string(), "solution/T-0117");
-        for wrong in ["T-0117", "bottle/T-0117", "solution/", "solution/a/b", "solution/ a", "lot/a\nb"] {
+        for wrong in [
+            "T-0117",
+            "bottle/T-0117",
+            "solution/",
+            "solution/a/b",
+            "solution/ a",
+            "lot/a\nb",
+        ] {
             assert!(wrong.parse::<Node>().is_err(), "{wrong}");
         }
     }

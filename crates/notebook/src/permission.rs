@@ -108,6 +108,10 @@ mod tests {
         let gap = FILE.replace("lot-opened =", "# lot-opened =");
         assert!(Permissions::read(&gap).unwrap_err().contains("lot-opened"));
         let strange = FILE.replace("[may]", "[may]\nlot-drunk = []");
-        assert!(Permissions::read(&strange).unwrap_err().contains("lot-drunk"));
+        assert!(
+            Permissions::read(&strange)
+                .unwrap_err()
+                .contains("lot-drunk")
+        );
     }
 }

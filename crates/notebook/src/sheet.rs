@@ -13,8 +13,8 @@ use thiserror::Error;
 use titrimetry::assay::{AssaySheet, SampleSpec, Solution};
 use titrimetry::method::Method;
 use titrimetry::sheet::{
-    Apparatus, BalanceSpec, CorrectionSpec, Fill, Known, Kind as Quantity, OwnPiece,
-    PieceSpec, ReadingName, Rules, RunSpec, Sheet, Sought, Written,
+    Apparatus, BalanceSpec, CorrectionSpec, Fill, Kind as Quantity, Known, OwnPiece, PieceSpec,
+    ReadingName, Rules, RunSpec, Sheet, Sought, Written,
 };
 
 /// Why a determination makes no sheet.
@@ -464,8 +464,8 @@ fn run_spec(determination: &Determination, run: &Run) -> Result<RunSpec, SheetMi
 /// What an open determination gives so far: runs without a final reading are left out.
 pub(crate) fn finished_only(determination: &Determination) -> Determination {
     let mut finished = determination.clone();
-    finished.runs.retain(|run| {
-        run.reading(Slot::Initial).is_some() && run.reading(Slot::Final).is_some()
-    });
+    finished
+        .runs
+        .retain(|run| run.reading(Slot::Initial).is_some() && run.reading(Slot::Final).is_some());
     finished
 }

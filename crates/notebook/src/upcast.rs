@@ -12,10 +12,14 @@ use thiserror::Error;
 #[non_exhaustive]
 pub enum UpcastError {
     /// A kind that this program does not know.
-    #[error("events of the kind \"{0}\" are unknown to this version of the program; open the record with a newer one")]
+    #[error(
+        "events of the kind \"{0}\" are unknown to this version of the program; open the record with a newer one"
+    )]
     Kind(String),
     /// A version that this program does not know.
-    #[error("\"{kind}\" has version {version}, this program reads up to {known}; open the record with a newer one")]
+    #[error(
+        "\"{kind}\" has version {version}, this program reads up to {known}; open the record with a newer one"
+    )]
     Version {
         /// The kind.
         kind: String,
@@ -47,7 +51,13 @@ const STEPS: &[(&str, u32, Step)] = &[];
 /// # Errors
 /// [`UpcastError`].
 pub fn read(kind: &str, version: u32, payload: Value) -> Result<Payload, UpcastError> {
-    read_with(STEPS, Payload::KINDS.iter().map(|(k, v, _)| (*k, *v)), kind, version, payload)
+    read_with(
+        STEPS,
+        Payload::KINDS.iter().map(|(k, v, _)| (*k, *v)),
+        kind,
+        version,
+        payload,
+    )
 }
 
 fn read_with(
@@ -93,7 +103,11 @@ mod tests {
     /// As if remarks had once been a bare text, then `{"remark": ...}`.
     const OLD: &[(&str, u32, Step)] = &[
         ("remarked", 1, |old| json!({ "remark": old })),
-        ("remarked", 2, |mut old| json!({ "text": old["remark"].take() })),
+        (
+            "remarked",
+            2,
+            |mut old| json!({ "text": old["remark"].take() }),
+        ),
     ];
 
     #[test]
@@ -101,7 +115,10 @@ mod tests {
         let kinds = || [("remarked", 3)].into_iter();
         let now = read_with(OLD, kinds(), "remarked", 3, json!({"text": "bubble"})).unwrap();
         for (version, old) in [(1, json!("bubble")), (2, json!({"remark": "bubble"}))] {
-            assert_eq!(read_with(OLD, kinds(), "remarked", version, old).unwrap(), now);
+            assert_eq!(
+                read_with(OLD, kinds(), "remarked", version, old).unwrap(),
+                now
+            );
         }
         let newer = read_with(OLD, kinds(), "remarked", 4, json!({})).unwrap_err();
         assert!(newer.to_string().contains("newer"), "{newer}");
@@ -111,7 +128,10 @@ mod tests {
     fn every_step_that_is_needed_is_there() {
         for (kind, known, _) in Payload::KINDS {
             for version in 1..*known {
-                let found = STEPS.iter().filter(|(k, v, _)| k == kind && *v == version).count();
+                let found = STEPS
+                    .iter()
+                    .filter(|(k, v, _)| k == kind && *v == version)
+                    .count();
                 assert_eq!(found, 1, "{kind} version {version}");
             }
         }

@@ -73,9 +73,10 @@ fn the_correction_scales_what_rests_on_the_acid() {
             .events()
             .iter()
             .find_map(|event| match &event.payload {
-                Payload::DeterminationRecomputed(p) if event.stream == node(name) => {
-                    Some((p.was.results[0].value, p.now.as_ref().unwrap().results[0].value))
-                }
+                Payload::DeterminationRecomputed(p) if event.stream == node(name) => Some((
+                    p.was.results[0].value,
+                    p.now.as_ref().unwrap().results[0].value,
+                )),
                 _ => None,
             })
             .unwrap()
@@ -105,7 +106,10 @@ fn a_corrected_reading_and_a_run_set_aside_stay_visible() {
     let evaluated = determination.evaluated.as_ref().unwrap();
     // The concentration that the readings were made from.
     let c = &evaluated.results[0];
-    assert!((c.value - 0.09962).abs() < 3.0 * c.standard_uncertainty, "{c:?}");
+    assert!(
+        (c.value - 0.09962).abs() < 3.0 * c.standard_uncertainty,
+        "{c:?}"
+    );
     assert!(evaluated.usable, "{evaluated:?}");
 }
 

@@ -15,7 +15,9 @@ pub enum StoreError {
     #[error(transparent)]
     Conflict(Box<Conflict>),
     /// A key that was used for something else.
-    #[error("the key \"{0}\" was used for another command already; every command needs a key of its own")]
+    #[error(
+        "the key \"{0}\" was used for another command already; every command needs a key of its own"
+    )]
     KeyReused(String),
     /// No record at this place.
     #[error("{0}: there is no record here; `halfdrop record new {0}` opens one")]
@@ -32,7 +34,9 @@ pub enum StoreError {
     #[error("{0}: there is something here already; name another place")]
     Exists(String),
     /// The record was written by a newer program.
-    #[error("{place}: written by a newer version of halfdrop (layout {found}, this one knows {known}); use that one")]
+    #[error(
+        "{place}: written by a newer version of halfdrop (layout {found}, this one knows {known}); use that one"
+    )]
     Newer {
         /// The place.
         place: String,
@@ -42,22 +46,32 @@ pub enum StoreError {
         known: i64,
     },
     /// Another process holds the file.
-    #[error("the record is locked by another process, and it stayed so for {seconds} s; close what else has it open (a copy program, another server) and try again")]
+    #[error(
+        "the record is locked by another process, and it stayed so for {seconds} s; close what else has it open (a copy program, another server) and try again"
+    )]
     Locked {
         /// How long it was waited.
         seconds: u64,
     },
     /// Nothing more can be written.
-    #[error("the disk is full: nothing was saved of the last step; free some space and do it again")]
+    #[error(
+        "the disk is full: nothing was saved of the last step; free some space and do it again"
+    )]
     Full,
     /// The file or its folder may not be written.
-    #[error("the record may not be written (read-only file, folder or disk): nothing was saved; check its permissions")]
+    #[error(
+        "the record may not be written (read-only file, folder or disk): nothing was saved; check its permissions"
+    )]
     ReadOnly,
     /// The database server does not answer.
-    #[error("the database server does not answer: nothing was saved of the last step; it is safe to do it again with the same key ({0})")]
+    #[error(
+        "the database server does not answer: nothing was saved of the last step; it is safe to do it again with the same key ({0})"
+    )]
     Away(String),
     /// The content of the record is damaged.
-    #[error("the record is damaged: {0}; run `halfdrop record check`, and restore a backup beside it")]
+    #[error(
+        "the record is damaged: {0}; run `halfdrop record check`, and restore a backup beside it"
+    )]
     Damaged(String),
     /// An event that cannot be read.
     #[error("event {number} cannot be read: {error}")]
@@ -85,7 +99,9 @@ pub enum StoreError {
     #[error("{0}; nothing was imported")]
     Unsound(String),
     /// The sign-in was not accepted; which part was wrong is not told.
-    #[error("name and secret do not fit; after {left} more failures the name is locked for a while")]
+    #[error(
+        "name and secret do not fit; after {left} more failures the name is locked for a while"
+    )]
     SignIn {
         /// Failures left before it is locked.
         left: u32,

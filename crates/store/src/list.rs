@@ -1,11 +1,11 @@
 //! Lists, search and filters: one page at a time, newest first.
 
 use crate::error::StoreError;
-use crate::project::CARRIED;
 use notebook::payload::Evaluated;
 use notebook::{Day, Kind, Moment, Node};
 use serde::Serialize;
-use sqlx::any::{AnyConnection, AnyRow};
+use sqlx::AnyConnection;
+use sqlx::any::AnyRow;
 use sqlx::{AssertSqlSafe, Row};
 use std::collections::BTreeSet;
 
@@ -103,14 +103,14 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
     let (from, at) = if let Some(node) = &filter.rests_on {
         let n = bind(Bind::Text(node.to_string()));
         conditions.push(format!("e.on_what = {n}"));
-        (
-            "(SELECT DISTINCT what, on_what, at_ms FROM edge) e JOIN thing t ON t.node = e.what",
-            "e.at_ms",
-        )
+        ("edge e JOIN thing t ON t.node = e.what", "e.at_ms")
     } else if let Some(code) = &filter.finding {
         let n = bind(Bind::Text(code.clone()));
         conditions.push(format!("f.code = {n}"));
-        ("finding f JOIN thing t ON t.node = f.determination", "t.since_ms")
+        (
+            "finding f JOIN thing t ON t.node = f.determination",
+            "t.since_ms",
+        )
     } else if let Some(word) = words.first() {
         let low = bind(Bind::Text(word.clone()));
         let high = bind(Bind::Text(format!("{word}\u{10ffff}")));
@@ -119,7 +119,7 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
         } else {
             conditions.push(format!("w.word >= {low} AND w.word < {high}"));
         }
-        ("(SELECT DISTINCT word, node, at_ms FROM word) w JOIN thing t ON t.node = w.node", "t.since_ms")
+        ("word w JOIN thing t ON t.node = w.node", "w.at_ms")
     } else {
         ("thing t", "t.since_ms")
     };
@@ -179,19 +179,16 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
         ));
     }
     let limit_bind = bind(Bind::Whole(i64::from(limit) + 1));
-    let from = match at {
-        "e.at_ms" => "edge e JOIN thing t ON t.node = e.what",
-        _ => from,
-    };
-    let distinct = if from.starts_with("edge") || leads_by_word && !words.is_empty() {
-        "DISTINCT "
-    } else {
-        ""
-    };
+    // A thing may be found by two threads, or by two words that begin alike.
+    let distinct = if at == "t.since_ms" { "" } else { "DISTINCT " };
     let sql = format!(
         "SELECT {distinct}{COLUMNS}{extra} FROM {from} WHERE {} ORDER BY {at} DESC, t.node DESC LIMIT {limit_bind}",
         conditions.join(" AND "),
-        extra = if at == "e.at_ms" { ", e.at_ms" } else { "" },
+        extra = if at == "t.since_ms" {
+            String::new()
+        } else {
+            format!(", {at}")
+        },
     );
     let mut query = sqlx::query(AssertSqlSafe(sql));
     for value in binds {
@@ -201,7 +198,7 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
         };
     }
     let rows = query.fetch_all(db).await?;
-    let mut things = rows
+    let things = rows
         .iter()
         .take(limit as usize)
         .map(thing)
@@ -214,7 +211,6 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
     } else {
         None
     };
-    things.dedup_by(|a, b| a.node == b.node);
     Ok(Page { things, next })
 }
 
@@ -224,10 +220,7 @@ enum Bind {
 }
 
 /// One line.
-pub(crate) async fn one(
-    db: &mut AnyConnection,
-    node: &Node,
-) -> Result<Option<Thing>, StoreError> {
+pub(crate) async fn one(db: &mut AnyConnection, node: &Node) -> Result<Option<Thing>, StoreError> {
     let sql = format!("SELECT {COLUMNS} FROM thing t WHERE t.node = $1");
     let row = sqlx::query(AssertSqlSafe(sql))
         .bind(node.to_string())
@@ -284,25 +277,18 @@ pub(crate) fn words<'a>(texts: impl IntoIterator<Item = &'a str>) -> BTreeSet<St
 /// What a determination gave, in a few words: the first result, and how many more.
 pub(crate) fn in_words(evaluated: &Evaluated) -> Option<String> {
     let first = evaluated.results.first()?;
-    let rounded = metrology::rounding::round_with_uncertainty(
+    let rounded = metrology::rounding::round_to_uncertainty(
         first.value,
         first.expanded_uncertainty,
         2,
+        metrology::rounding::TieRule::HalfEven,
     );
     let mut text = match rounded {
-        Ok(rounded) => format!(
-            "({} \u{b1} {}) {}",
-            rounded.value, rounded.uncertainty, first.unit
-        ),
+        Ok(rounded) => format!("{} {}", rounded.plus_minus, first.unit),
         Err(_) => format!("{:.6e} {}", first.value, first.unit),
     };
     if evaluated.results.len() > 1 {
         text.push_str(&format!(" and {} more", evaluated.results.len() - 1));
     }
     Some(text)
-}
-
-/// The threads by which a list of what rests on a thing is found.
-pub(crate) fn carried() -> &'static str {
-    CARRIED
 }

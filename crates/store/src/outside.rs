@@ -32,7 +32,10 @@ impl Machine {
 
 /// The offset of local time in minutes, by `date +%z`: the standard library does not know it.
 fn local_offset() -> Option<i16> {
-    let output = std::process::Command::new("date").arg("+%z").output().ok()?;
+    let output = std::process::Command::new("date")
+        .arg("+%z")
+        .output()
+        .ok()?;
     let text = String::from_utf8(output.stdout).ok()?;
     let text = text.trim();
     let (sign, digits) = match text.split_at_checked(1)? {

@@ -1,8 +1,9 @@
 //! Where a record lives: a file, or a PostgreSQL by its URL.
 
 use crate::error::StoreError;
-use sqlx::any::{AnyPool, AnyPoolOptions, install_default_drivers};
+use sqlx::any::{AnyPoolOptions, install_default_drivers};
 use sqlx::migrate::Migrator;
+use sqlx::{AnyConnection, AnyPool, Connection};
 use std::fmt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -48,6 +49,17 @@ impl Place {
     pub(crate) async fn pool(&self, connections: u32) -> Result<AnyPool, StoreError> {
         install_default_drivers();
         let lite = self.is_file();
+        // A pool tries again until its time is up; a first connection says at once what is wrong.
+        let probe = async {
+            let mut first = AnyConnection::connect(&self.url("rw")).await?;
+            if lite {
+                sqlx::query("SELECT CAST(COUNT(*) AS BIGINT) FROM sqlite_master")
+                    .execute(&mut first)
+                    .await?;
+            }
+            first.close().await
+        };
+        probe.await.map_err(|error| self.named(error.into()))?;
         let pool = AnyPoolOptions::new()
             .max_connections(connections)
             .acquire_timeout(Duration::from_secs(10))
@@ -106,9 +118,7 @@ impl Place {
                 known,
             },
             sqlx::migrate::MigrateError::Execute(error)
-            | sqlx::migrate::MigrateError::ExecuteMigration(error, _) => {
-                self.named(error.into())
-            }
+            | sqlx::migrate::MigrateError::ExecuteMigration(error, _) => self.named(error.into()),
             other => StoreError::NotARecord {
                 place: self.to_string(),
                 reason: other.to_string(),

@@ -8,7 +8,7 @@ use notebook::cascade;
 use notebook::graph::{self, How};
 use notebook::payload::{Evaluated, KnownBy, Payload, Piece, Plan};
 use notebook::{Event, Kind, Node};
-use sqlx::any::AnyConnection;
+use sqlx::AnyConnection;
 
 /// The tables made from events.
 pub(crate) const TABLES: &[&str] = &[
@@ -45,7 +45,9 @@ pub(crate) async fn project(tx: &mut AnyConnection, event: &Event) -> Result<(),
             }
             let text = match (&p.now, p.flips) {
                 (None, _) => "cannot be computed any more after a correction",
-                (Some(_), true) => "comes out otherwise after a correction, and its verdict changes",
+                (Some(_), true) => {
+                    "comes out otherwise after a correction, and its verdict changes"
+                }
                 (Some(_), false) => "comes out otherwise after a correction",
             };
             notify_people(tx, event, text).await?;
@@ -237,10 +239,7 @@ async fn thing(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreError> 
 }
 
 /// The last day of use that an event brings: its own, or the thing's own if that comes sooner.
-async fn use_before(
-    tx: &mut AnyConnection,
-    event: &Event,
-) -> Result<Option<String>, StoreError> {
+async fn use_before(tx: &mut AnyConnection, event: &Event) -> Result<Option<String>, StoreError> {
     let (new, replaces) = match &event.payload {
         Payload::LotOpened(p) => (p.expires, false),
         Payload::ApparatusCalibrated(p) => (p.due, true),
@@ -253,11 +252,12 @@ async fn use_before(
     if replaces {
         return Ok(Some(new));
     }
-    let own: Option<String> = sqlx::query_scalar("SELECT own_use_before FROM thing WHERE node = $1")
-        .bind(event.stream.to_string())
-        .fetch_optional(tx)
-        .await?
-        .flatten();
+    let own: Option<String> =
+        sqlx::query_scalar("SELECT own_use_before FROM thing WHERE node = $1")
+            .bind(event.stream.to_string())
+            .fetch_optional(tx)
+            .await?
+            .flatten();
     Ok(Some(own.map_or(new.clone(), |own| own.min(new))))
 }
 

@@ -4,8 +4,8 @@ use crate::error::StoreError;
 use crate::project::int;
 use notebook::decide::behind;
 use notebook::{Event, Node, World};
+use sqlx::AnyConnection;
 use sqlx::Row;
-use sqlx::any::AnyConnection;
 
 /// Loads a thing into the world: all its events, folded.
 pub(crate) async fn load(

@@ -15,8 +15,8 @@ use notebook::payload::AttemptRefused;
 use notebook::{
     Cause, Event, Hash, Kind, Moment, Node, Permissions, Refusal, World, cascade, uuid_v7,
 };
-use sqlx::any::{AnyConnection, AnyPool};
 use sqlx::{Acquire, Row};
+use sqlx::{AnyConnection, AnyPool};
 use std::sync::Arc;
 use tokio::sync::{broadcast, mpsc, oneshot};
 
@@ -120,8 +120,14 @@ pub(crate) struct Writer {
 }
 
 enum Answer {
-    Submit(oneshot::Sender<Result<Receipt, StoreError>>, Result<Receipt, StoreError>),
-    Record(oneshot::Sender<Result<Vec<Event>, StoreError>>, Result<Vec<Event>, StoreError>),
+    Submit(
+        oneshot::Sender<Result<Receipt, StoreError>>,
+        Result<Receipt, StoreError>,
+    ),
+    Record(
+        oneshot::Sender<Result<Vec<Event>, StoreError>>,
+        Result<Vec<Event>, StoreError>,
+    ),
 }
 
 impl Answer {
@@ -248,10 +254,11 @@ impl Writer {
 
     /// Takes hold of the end of the chain; nobody else writes until the transaction ends.
     async fn hold(&mut self, tx: &mut AnyConnection) -> Result<(), StoreError> {
-        let row =
-            sqlx::query("UPDATE chain_end SET number = number WHERE one = 1 RETURNING number, hash")
-                .fetch_one(tx)
-                .await?;
+        let row = sqlx::query(
+            "UPDATE chain_end SET number = number WHERE one = 1 RETURNING number, hash",
+        )
+        .fetch_one(tx)
+        .await?;
         let number: i64 = row.try_get(0)?;
         let hash: String = row.try_get(1)?;
         let end = End {
@@ -373,18 +380,16 @@ impl Writer {
         key: &str,
         order: &Order,
     ) -> Result<Option<Receipt>, StoreError> {
-        let row = sqlx::query(
-            "SELECT first_event, last_event FROM command_taken WHERE command_key = $1",
-        )
-        .bind(key)
-        .fetch_optional(&mut *tx)
-        .await?;
+        let row =
+            sqlx::query("SELECT first_event, last_event FROM command_taken WHERE command_key = $1")
+                .bind(key)
+                .fetch_optional(&mut *tx)
+                .await?;
         let Some(row) = row else { return Ok(None) };
         let (first, last): (i64, i64) = (row.try_get(0)?, row.try_get(1)?);
         let mut events = Vec::new();
         for (number, body) in crate::read::bodies(tx, first - 1, last).await? {
-            let event =
-                Event::read(&body).map_err(|error| StoreError::Event { number, error })?;
+            let event = Event::read(&body).map_err(|error| StoreError::Event { number, error })?;
             events.push(event);
         }
         let same = events.first().is_some_and(|event| {
@@ -426,7 +431,11 @@ impl Writer {
         if !access || self.world.record().is_none() {
             return Ok(());
         }
-        let who = order.who.chars().take(notebook::MAX_NAME).collect::<String>();
+        let who = order
+            .who
+            .chars()
+            .take(notebook::MAX_NAME)
+            .collect::<String>();
         let Ok(stream) = Node::new(Kind::Access, &who) else {
             return Ok(());
         };
@@ -458,7 +467,14 @@ impl Writer {
         let mut point = tx.begin().await?;
         let end = self.end;
         let written = self
-            .write(&mut point, &own.who, &own.device, at, &own.cause, own.drafts)
+            .write(
+                &mut point,
+                &own.who,
+                &own.device,
+                at,
+                &own.cause,
+                own.drafts,
+            )
             .await;
         match written {
             Ok(events) => {
@@ -563,7 +579,9 @@ pub(crate) async fn chain_end(
 
 /// True if what rests on the thing of one of these events must be computed again.
 pub(crate) fn corrected(events: &[Event]) -> Option<&Event> {
-    events.iter().find(|event| cascade::corrects(&event.payload))
+    events
+        .iter()
+        .find(|event| cascade::corrects(&event.payload))
 }
 
 /// The same error for another who waited for the same commit.

@@ -45,11 +45,7 @@ pub(super) fn decide(
         .determination(on)
         .ok_or_else(|| Refusal::Missing(on.clone()))?;
     let as_said = || Ok(vec![Draft::new(on, command.payload.clone())]);
-    let run = |number: u32| {
-        determination
-            .run(number)
-            .ok_or(Refusal::NoRun(number))
-    };
+    let run = |number: u32| determination.run(number).ok_or(Refusal::NoRun(number));
     match &command.payload {
         Payload::RunStarted(p) => {
             is_open(on, determination)?;
@@ -216,9 +212,7 @@ fn open(
                 known_by(world, actor, known)?;
             }
             if samples.is_empty() || samples.len() > MAX_SAMPLES {
-                return Err(Refusal::Unsound(format!(
-                    "name 1 to {MAX_SAMPLES} samples"
-                )));
+                return Err(Refusal::Unsound(format!("name 1 to {MAX_SAMPLES} samples")));
             }
             for (index, sample) in samples.iter().enumerate() {
                 of_kind(sample, Kind::Sample)?;
@@ -281,11 +275,7 @@ fn known_by(world: &World, actor: &Actor, known: &mut KnownBy) -> Result<(), Ref
     }
 }
 
-fn run_fits(
-    world: &World,
-    determination: &Determination,
-    run: &RunStarted,
-) -> Result<(), Refusal> {
+fn run_fits(world: &World, determination: &Determination, run: &RunStarted) -> Result<(), Refusal> {
     let expected = u32::try_from(determination.runs.len()).unwrap_or(MAX_RUNS) + 1;
     if run.run != expected || run.run > MAX_RUNS {
         return Err(Refusal::RunNumber {
@@ -391,7 +381,11 @@ fn approve(
         Status::Closed | Status::Reviewed => {}
         Status::Open => return Err(status(on, determination, "close it first")),
         Status::Approved | Status::GivenUp => {
-            return Err(status(on, determination, "a reviewer can reopen it, with a reason"));
+            return Err(status(
+                on,
+                determination,
+                "a reviewer can reopen it, with a reason",
+            ));
         }
     }
     let outcome = Evaluator::new(world).evaluate(on)?;

@@ -33,7 +33,9 @@ pub(super) fn decide(
             let keeps = super::person(&actor.who)
                 .ok()
                 .and_then(|node| world.person(&node))
-                .is_some_and(|person| person.roles.contains(&Role::Keeper) && person.left.is_none());
+                .is_some_and(|person| {
+                    person.roles.contains(&Role::Keeper) && person.left.is_none()
+                });
             if !keeps {
                 return Err(Refusal::NotPermitted {
                     who: actor.who.clone(),

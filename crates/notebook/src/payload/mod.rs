@@ -18,8 +18,8 @@ pub use bench::{
 pub use certificate::{CertificateIssued, CertificateSuperseded, CertificateWithdrawn};
 pub use evaluated::{Evaluated, RunScatter, Stated};
 pub use people::{
-    AttemptRefused, CorrectionSettled, LockedOut, PersonAdded, PersonLeft, RecordOpened, RecordShared, Role,
-    RolesChanged, SecretSet, SignInFailed, SignedIn, SignedOut,
+    AttemptRefused, CorrectionSettled, LockedOut, PersonAdded, PersonLeft, RecordOpened,
+    RecordShared, Role, RolesChanged, SecretSet, SignInFailed, SignedIn, SignedOut,
 };
 pub use shelf::{
     ApparatusCalibrated, ApparatusOutOfService, ApparatusRegistered, ApparatusReturned,

@@ -4,9 +4,7 @@ use super::State;
 use crate::event::Event;
 use crate::moment::Moment;
 use crate::node::Node;
-use crate::payload::{
-    DeterminationOpened, Evaluated, FileAttached, Payload, RunStarted, Slot,
-};
+use crate::payload::{DeterminationOpened, Evaluated, FileAttached, Payload, RunStarted, Slot};
 use serde::Serialize;
 use titrimetry::sheet::Conditions;
 

@@ -217,7 +217,8 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
             true
         }
         (State::Method(card), Payload::MethodAdopted(p)) => {
-            card.versions.push(edition(event, p.method.clone(), Some(&p.method.version)));
+            card.versions
+                .push(edition(event, p.method.clone(), Some(&p.method.version)));
             card.withdrawn = None;
             true
         }
@@ -226,7 +227,8 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
             true
         }
         (State::Rules(card), Payload::RulesAdopted(p)) => {
-            card.versions.push(edition(event, p.profile.clone(), Some(&p.profile.version)));
+            card.versions
+                .push(edition(event, p.profile.clone(), Some(&p.profile.version)));
             card.withdrawn = None;
             true
         }
@@ -234,7 +236,9 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
             card.withdrawn = Some(p.reason.clone());
             true
         }
-        (State::Certificate(certificate), payload) => certificate_event(certificate, event, payload),
+        (State::Certificate(certificate), payload) => {
+            certificate_event(certificate, event, payload)
+        }
         _ => false,
     }
 }
@@ -345,9 +349,9 @@ fn solution_event(solution: &mut Solution, event: &Event, payload: &Payload) -> 
         Payload::SolutionToppedUp(p) => {
             solution.made_of.extend(p.with.iter().cloned());
             if let Some(standing) = solution.standardized.last_mut() {
-                standing
-                    .ended
-                    .get_or_insert_with(|| format!("topped up on {}: {}", event.at.day(), p.reason));
+                standing.ended.get_or_insert_with(|| {
+                    format!("topped up on {}: {}", event.at.day(), p.reason)
+                });
             }
         }
         Payload::SolutionMoved(p) => solution.kept = Some(p.kept.clone()),

@@ -1,0 +1,165 @@
+//! After a correction: what rests on it is computed again, and that is written down. And what earlier work says of the
+//! repeatability of new work.
+
+use crate::error::StoreError;
+use crate::read;
+use crate::store::Store;
+use crate::trace;
+use crate::writer::Own;
+use notebook::cascade::{self, Change};
+use notebook::payload::CorrectionSettled;
+use notebook::{Cause, Draft, Evaluator, Event, Node, World};
+use serde::Serialize;
+use sqlx::Row;
+
+/// Determinations that are computed before they are written down.
+const TOGETHER: usize = 200;
+
+/// Repeatability pooled over earlier sets.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Pooled {
+    /// Relative standard deviation of one run.
+    pub relative: f64,
+    /// Its degrees of freedom.
+    pub degrees_of_freedom: f64,
+    /// How many sets it rests on.
+    pub sets: u64,
+}
+
+impl Store {
+    /// What would change if everything that rests on a thing were computed again now. Nothing is written.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn changes_after(&self, corrected: &Node) -> Result<Vec<Change>, StoreError> {
+        let mut db = self.pool().acquire().await?;
+        let dependents = trace::dependents(&mut db, corrected).await?;
+        let mut changes = Vec::new();
+        for part in dependents.chunks(TOGETHER) {
+            let mut world = World::default();
+            for node in part {
+                read::load_behind(&mut db, &mut world, node).await?;
+            }
+            let mut evaluator = Evaluator::new(&world);
+            changes.extend(
+                part.iter()
+                    .filter_map(|node| cascade::change(&world, &mut evaluator, node)),
+            );
+        }
+        Ok(changes)
+    }
+
+    /// Settles every correction that is not settled yet, such as one before the power went. Gives how many.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn settle_all(&self) -> Result<u64, StoreError> {
+        let open: Vec<i64> = sqlx::query_scalar("SELECT number FROM unsettled ORDER BY number")
+            .fetch_all(self.pool())
+            .await?;
+        for number in &open {
+            let number = u64::try_from(*number).unwrap_or(0);
+            if let Some(event) = self.event(number).await? {
+                self.settle(&event).await?;
+            }
+        }
+        Ok(open.len() as u64)
+    }
+
+    /// Computes again what rests on a correction and writes it down: the changes, the certificates superseded, the
+    /// people told. Safe to be done twice or by two processes.
+    pub(crate) async fn settle(&self, correction: &Event) -> Result<(), StoreError> {
+        let mut db = self.pool().acquire().await?;
+        let dependents = trace::dependents(&mut db, &correction.stream).await?;
+        let reason = cascade::reason(&correction.stream, correction.number);
+        let (mut changed, mut flips, mut superseded) = (0, 0, 0);
+        let own = |drafts: Vec<Draft>| Own {
+            who: correction.who.clone(),
+            device: correction.device.clone(),
+            at: None,
+            cause: Cause {
+                command: None,
+                event: Some(correction.number),
+            },
+            drafts,
+            while_unsettled: Some(correction.number),
+        };
+        for part in dependents.chunks(TOGETHER) {
+            let mut world = World::default();
+            for node in part {
+                read::load_behind(&mut db, &mut world, node).await?;
+            }
+            let changes: Vec<Change> = {
+                let mut evaluator = Evaluator::new(&world);
+                part.iter()
+                    .filter_map(|node| cascade::change(&world, &mut evaluator, node))
+                    .collect()
+            };
+            let mut drafts = Vec::new();
+            for change in changes {
+                let mut holding = Vec::new();
+                for certificate in trace::certificates_of(&mut db, &change.determination).await? {
+                    read::load(&mut db, &mut world, &certificate).await?;
+                    if world
+                        .certificate(&certificate)
+                        .is_some_and(notebook::state::Certificate::is_current)
+                    {
+                        holding.push(certificate);
+                    }
+                }
+                changed += 1;
+                flips += u64::from(change.flips);
+                superseded += holding.len() as u64;
+                drafts.extend(change.drafts(&world, correction.number, &reason, &holding));
+            }
+            if !drafts.is_empty() {
+                self.record(own(drafts)).await?;
+            }
+        }
+        let settled = CorrectionSettled {
+            because: correction.number,
+            changed,
+            flips,
+            superseded,
+        };
+        self.record(own(vec![Draft::new(&Node::record(), settled)]))
+            .await?;
+        Ok(())
+    }
+
+    /// Repeatability of earlier work by the same plan (a method such as `method/vinegar-acidity`, or "standardization
+    /// with" a substance), by a person or with a burette if named. `None` without earlier sets.
+    ///
+    /// Pooled as variances weighted by their degrees of freedom (JCGM 100:2008, 4.2.4).
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn pooled_repeatability(
+        &self,
+        plan: &str,
+        who: Option<&str>,
+        burette: Option<&Node>,
+    ) -> Result<Option<Pooled>, StoreError> {
+        let row = sqlx::query(
+            "SELECT SUM(relative * relative * degrees_of_freedom), SUM(degrees_of_freedom),
+             CAST(COUNT(*) AS BIGINT) FROM scatter
+             WHERE plan = $1 AND (who = $2 OR $2 = '') AND (burette = $3 OR $3 = '')",
+        )
+        .bind(plan)
+        .bind(who.unwrap_or_default())
+        .bind(burette.map(Node::to_string).unwrap_or_default())
+        .fetch_one(self.pool())
+        .await?;
+        let squares: Option<f64> = row.try_get(0)?;
+        let degrees: Option<f64> = row.try_get(1)?;
+        let sets: i64 = row.try_get(2)?;
+        Ok(match (squares, degrees) {
+            (Some(squares), Some(degrees)) if degrees > 0.0 => Some(Pooled {
+                relative: (squares / degrees).sqrt(),
+                degrees_of_freedom: degrees,
+                sets: u64::try_from(sets).unwrap_or(0),
+            }),
+            _ => None,
+        })
+    }
+}

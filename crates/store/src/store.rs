@@ -1,0 +1,406 @@
+//! The store: what the program asks of a record.
+
+use crate::check::{self, Checked};
+use crate::error::StoreError;
+use crate::list::{self, Filter, Page, Thing};
+use crate::live::Change;
+use crate::outside::Outside;
+use crate::place::Place;
+use crate::project::int;
+use crate::read;
+use crate::rebuild;
+use crate::trace::{self, Trace, Way};
+use crate::writer::{Order, Own, Receipt, Task, Writer, corrected};
+use notebook::{
+    EvaluateError, Evaluator, Event, Hash, Kind, Moment, Node, Outcome, Permissions, World,
+};
+use serde::Serialize;
+use sqlx::AnyPool;
+use sqlx::Row;
+use std::sync::Arc;
+use tokio::sync::{broadcast, mpsc, oneshot};
+
+/// Commands that may wait to be written.
+const QUEUE: usize = 4096;
+/// Changes that a slow watcher may lag behind.
+const LAG: usize = 4096;
+/// Connections for reading.
+const READERS: u32 = 4;
+
+/// A record that is open.
+#[derive(Clone)]
+pub struct Store {
+    place: Place,
+    pool: AnyPool,
+    outside: Arc<dyn Outside>,
+    tasks: mpsc::Sender<Task>,
+    live: broadcast::Sender<Change>,
+}
+
+impl std::fmt::Debug for Store {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Store")
+            .field("place", &self.place)
+            .finish_non_exhaustive()
+    }
+}
+
+/// A determination with all that is known of it, evaluated.
+#[derive(Debug)]
+pub struct Evaluation {
+    /// The determination and all that it rests on.
+    pub world: World,
+    /// What it gives; or why it gives nothing yet.
+    pub outcome: Result<Outcome, EvaluateError>,
+}
+
+/// Something that a person should know.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Notice {
+    /// Number of the event.
+    pub number: u64,
+    /// What it is about.
+    pub node: Node,
+    /// What to know.
+    pub text: String,
+}
+
+impl Store {
+    /// Makes an empty record where there is none: a file name, or a `postgres://` URL of a database without tables.
+    ///
+    /// # Errors
+    /// [`StoreError::Exists`] if there is something; else what the disk or server says.
+    pub async fn create(place: &str, outside: Arc<dyn Outside>) -> Result<Self, StoreError> {
+        let place = Place::of(place);
+        place.make_file()?;
+        let pool = place.pool(READERS).await?;
+        if !place.is_file() && place.has_record(&pool).await? {
+            return Err(StoreError::Exists(place.to_string()));
+        }
+        place.migrate(&pool).await?;
+        Self::started(place, pool, outside).await
+    }
+
+    /// Opens a record; one of an earlier layout is brought up to date.
+    ///
+    /// # Errors
+    /// [`StoreError::NoRecord`], [`StoreError::NotARecord`], [`StoreError::Newer`], or what the disk or server says.
+    pub async fn open(place: &str, outside: Arc<dyn Outside>) -> Result<Self, StoreError> {
+        let place = Place::of(place);
+        if let Place::File(path) = &place
+            && !path.exists()
+        {
+            return Err(StoreError::NoRecord(place.to_string()));
+        }
+        let pool = place.pool(READERS).await?;
+        if !place.has_record(&pool).await? {
+            return Err(StoreError::NoRecord(place.to_string()));
+        }
+        place.migrate(&pool).await?;
+        Self::started(place, pool, outside).await
+    }
+
+    async fn started(
+        place: Place,
+        pool: AnyPool,
+        outside: Arc<dyn Outside>,
+    ) -> Result<Self, StoreError> {
+        let (tasks, queue) = mpsc::channel(QUEUE);
+        let (live, _) = broadcast::channel(LAG);
+        let writer = Writer::new(
+            place.clone(),
+            place.pool(1).await?,
+            Arc::clone(&outside),
+            live.clone(),
+            Permissions::shipped().clone(),
+        );
+        tokio::spawn(writer.work(queue));
+        let store = Self {
+            place,
+            pool,
+            outside,
+            tasks,
+            live,
+        };
+        Ok(store)
+    }
+
+    /// Where it lives.
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// The present moment, by the clock that the record goes by.
+    pub fn now(&self) -> Moment {
+        self.outside.now()
+    }
+
+    pub(crate) fn pool(&self) -> &AnyPool {
+        &self.pool
+    }
+
+    /// Does what a command asks and answers once it is durable. What rests on a correction is computed again at once.
+    ///
+    /// # Errors
+    /// [`StoreError::Refused`], [`StoreError::Conflict`], or what the disk or server says; nothing is saved then.
+    pub async fn submit(&self, order: Order) -> Result<Receipt, StoreError> {
+        let (to, answer) = oneshot::channel();
+        self.tasks
+            .send(Task::Submit(Box::new(order), to))
+            .await
+            .map_err(|_| StoreError::Closed)?;
+        let receipt = answer.await.map_err(|_| StoreError::Closed)??;
+        if !receipt.repeated
+            && let Some(event) = corrected(&receipt.events)
+            && self.is_unsettled(event.number).await?
+        {
+            self.settle(event).await?;
+        }
+        Ok(receipt)
+    }
+
+    async fn is_unsettled(&self, number: u64) -> Result<bool, StoreError> {
+        let count: i64 =
+            sqlx::query_scalar("SELECT CAST(COUNT(*) AS BIGINT) FROM unsettled WHERE number = $1")
+                .bind(int(number))
+                .fetch_one(&self.pool)
+                .await?;
+        Ok(count > 0)
+    }
+
+    pub(crate) async fn record(&self, own: Own) -> Result<Vec<Event>, StoreError> {
+        let (to, answer) = oneshot::channel();
+        self.tasks
+            .send(Task::Record(Box::new(own), to))
+            .await
+            .map_err(|_| StoreError::Closed)?;
+        answer.await.map_err(|_| StoreError::Closed)?
+    }
+
+    /// Number and hash of the last event.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn end(&self) -> Result<(u64, Hash), StoreError> {
+        let row = sqlx::query("SELECT number, hash FROM chain_end WHERE one = 1")
+            .fetch_one(&self.pool)
+            .await?;
+        let (number, hash): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
+        let hash = hash
+            .parse()
+            .map_err(|_| StoreError::Damaged("the end of the chain has no hash".into()))?;
+        Ok((u64::try_from(number).unwrap_or(0), hash))
+    }
+
+    /// One event.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn event(&self, number: u64) -> Result<Option<Event>, StoreError> {
+        Ok(self.events(number.saturating_sub(1), 1).await?.pop())
+    }
+
+    /// The events after a number, in order, at most so many.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn events(&self, after: u64, most: u32) -> Result<Vec<Event>, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        let last = int(after).saturating_add(i64::from(most));
+        read::bodies(&mut db, int(after), last)
+            .await?
+            .iter()
+            .map(|(number, body)| read::read(int(*number), body))
+            .collect()
+    }
+
+    /// The events of a thing, after a version of it.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn history(&self, node: &Node, after_version: u64) -> Result<Vec<Event>, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        read::history(&mut db, node, after_version).await
+    }
+
+    /// What is known of things, each with all that it rests on.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn world(&self, nodes: &[Node]) -> Result<World, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        let mut world = World::default();
+        read::load(&mut db, &mut world, &Node::record()).await?;
+        for node in nodes {
+            read::load_behind(&mut db, &mut world, node).await?;
+        }
+        Ok(world)
+    }
+
+    /// A determination, evaluated with all that it rests on. An open one is evaluated as far as it is.
+    ///
+    /// # Errors
+    /// [`StoreError`]; that it cannot be evaluated yet is no error here.
+    pub async fn evaluate(&self, determination: &Node) -> Result<Evaluation, StoreError> {
+        let world = self.world(std::slice::from_ref(determination)).await?;
+        let outcome = Evaluator::new(&world).evaluate(determination);
+        Ok(Evaluation { world, outcome })
+    }
+
+    /// A page of a list.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn list(&self, filter: &Filter) -> Result<Page, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        list::list(&mut db, filter).await
+    }
+
+    /// One line of a list.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn thing(&self, node: &Node) -> Result<Option<Thing>, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        list::one(&mut db, node).await
+    }
+
+    /// A name for a new thing: a letter of its kind and the next number, such as `D-0017`.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn free_name(&self, kind: Kind) -> Result<Node, StoreError> {
+        let letter = match kind {
+            Kind::Determination => "D",
+            Kind::Certificate => "C",
+            Kind::Lot => "S",
+            Kind::Solution => "T",
+            Kind::Sample => "V",
+            Kind::Apparatus => "A",
+            _ => "N",
+        };
+        let count: i64 =
+            sqlx::query_scalar("SELECT CAST(COUNT(*) AS BIGINT) FROM thing WHERE kind = $1")
+                .bind(kind.word())
+                .fetch_one(&self.pool)
+                .await?;
+        let mut number = count + 1;
+        loop {
+            let node = Node::new(kind, &format!("{letter}-{number:04}"))
+                .map_err(|e| StoreError::Damaged(e.to_string()))?;
+            if self.thing(&node).await?.is_none() {
+                return Ok(node);
+            }
+            number += 1;
+        }
+    }
+
+    /// What a thing is made of, down to lots and apparatus.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn made_of(&self, node: &Node) -> Result<Trace, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        trace::trace(&mut db, node, Way::Down).await
+    }
+
+    /// What rests on a thing, up to certificates.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn rests_on(&self, node: &Node) -> Result<Trace, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        trace::trace(&mut db, node, Way::Up).await
+    }
+
+    /// What a person should know since an event: what came out otherwise of what he did.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn notices(&self, person: &str, after: u64) -> Result<Vec<Notice>, StoreError> {
+        let rows = sqlx::query(
+            "SELECT number, node, text FROM notice WHERE person = $1 AND number > $2 ORDER BY number LIMIT 200",
+        )
+        .bind(person)
+        .bind(int(after))
+        .fetch_all(&self.pool)
+        .await?;
+        rows.iter()
+            .map(|row| {
+                let (number, node, text): (i64, String, String) =
+                    (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
+                Ok(Notice {
+                    number: u64::try_from(number).unwrap_or(0),
+                    node: node
+                        .parse()
+                        .map_err(|_| StoreError::Damaged("a notice is about nothing".into()))?,
+                    text,
+                })
+            })
+            .collect()
+    }
+
+    /// Changes from now on, as they become durable.
+    pub fn changes(&self) -> broadcast::Receiver<Change> {
+        self.live.subscribe()
+    }
+
+    /// Watches for what other processes write, so that [`Self::changes`] tells of it: by the server's own messages on
+    /// PostgreSQL, by a look each second at a file. Ends when the store is dropped or the task is aborted.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the record cannot be read any more.
+    pub async fn watch_others(&self) -> Result<(), StoreError> {
+        let mut last = self.end().await?.0;
+        let mut heard = match &self.place {
+            Place::Server(url) => {
+                let mut listener = sqlx::postgres::PgListener::connect(url).await?;
+                listener.listen("halfdrop").await?;
+                Some(listener)
+            }
+            Place::File(_) => None,
+        };
+        loop {
+            match &mut heard {
+                Some(listener) => {
+                    listener.recv().await?;
+                }
+                None => tokio::time::sleep(std::time::Duration::from_secs(1)).await,
+            }
+            let number = self.end().await?.0;
+            if number > last {
+                last = number;
+                // Nobody may be watching.
+                let _ = self.live.send(Change::elsewhere(number));
+            }
+        }
+    }
+
+    /// Hashes the whole chain again and compares every event with its place.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the record cannot be read at all; that it is altered is in the answer.
+    pub async fn check(&self) -> Result<Checked, StoreError> {
+        let mut checked = check::check(&self.pool).await?;
+        if checked.broken.is_none() {
+            checked.broken = check::readable(&self.pool).await?;
+        }
+        Ok(checked)
+    }
+
+    /// Makes all lists again from the events. Gives the number of events.
+    ///
+    /// # Errors
+    /// [`StoreError`]; the lists are then as they were.
+    pub async fn rebuild(&self) -> Result<u64, StoreError> {
+        rebuild::rebuild(&self.pool, &self.place).await
+    }
+
+    /// The rows of all lists as text, to compare them before and after [`Self::rebuild`].
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn projected(&self) -> Result<Vec<String>, StoreError> {
+        rebuild::rows(&self.pool).await
+    }
+}

@@ -1,0 +1,420 @@
+//! What a store promises, on both databases.
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use common::{Folder, demo, node, places};
+use notebook::payload::{ReadingTaken, Remarked, RunStarted, Slot};
+use notebook::state::CertificateStatus;
+use notebook::{Command, Kind, Ledger, demo as script};
+use std::sync::Arc;
+use store::{Filter, Machine, Order, Store, StoreError};
+
+fn reading(run: u32, reading: Slot, value: &str) -> Command {
+    let payload = ReadingTaken {
+        run,
+        sample: None,
+        reading,
+        value: value.into(),
+    };
+    Command::new(node("determination/D-0005"), payload)
+}
+
+fn start(run: u32) -> Command {
+    let payload = RunStarted {
+        run,
+        run_kind: titrimetry::sheet::RunKind::Replicate,
+        sample: Some(node("sample/V-234")),
+        titration: None,
+        name: None,
+    };
+    Command::new(node("determination/D-0005"), payload)
+}
+
+fn order(command: Command) -> Order {
+    Order::new("marsh", "tablet 1", command)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_is_the_record_that_the_ledger_writes() {
+    let folder = Folder::new();
+    let mut ledger = Ledger::default();
+    for step in script::script(1, common::first_day()).unwrap() {
+        ledger.submit(&step.stamp, &step.command).unwrap();
+    }
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let events = store.events(0, 10_000).await.unwrap();
+        // Identities are drawn by each, so the hashes differ; all that happened is the same, in the same order.
+        let what = |e: &notebook::Event| {
+            (
+                e.number,
+                e.stream.clone(),
+                e.stream_version,
+                e.at,
+                e.payload.clone(),
+            )
+        };
+        let ours: Vec<_> = events.iter().map(what).collect();
+        let theirs: Vec<_> = ledger.events().iter().map(what).collect();
+        assert_eq!(ours, theirs);
+        let checked = store.check().await.unwrap();
+        assert_eq!(checked.broken, None);
+        assert_eq!(checked.events, events.len() as u64);
+        assert_eq!(checked.last_hash, store.end().await.unwrap().1);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_key_is_taken_once_and_answered_the_same() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        store.submit(order(start(3)).keyed("a")).await.unwrap();
+        let taken = order(reading(3, Slot::Initial, "0.05 mL")).keyed("b");
+        let first = store.submit(taken.clone()).await.unwrap();
+        let end = store.end().await.unwrap();
+        let second = store.submit(taken).await.unwrap();
+        assert!(second.repeated && !first.repeated);
+        assert_eq!(second.events, first.events);
+        assert_eq!(second.version, first.version);
+        assert_eq!(store.end().await.unwrap(), end);
+        // The same key for another command is a mistake, not a repetition.
+        let other = order(start(4)).keyed("b");
+        let error = store.submit(other).await.unwrap_err();
+        assert!(matches!(error, StoreError::KeyReused(_)), "{error}");
+        // Without a key the reading is there already, and the first value is told.
+        let again = store
+            .submit(order(reading(3, Slot::Initial, "0.06 mL")))
+            .await
+            .unwrap_err();
+        assert!(again.to_string().contains("0.05 mL already"), "{again}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_second_of_two_writers_is_told_what_happened() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let version = store
+            .thing(&node("determination/D-0005"))
+            .await
+            .unwrap()
+            .unwrap()
+            .version;
+        store
+            .submit(order(start(3)).expecting(version))
+            .await
+            .unwrap();
+        let late = Order::new("sorrel", "tablet 2", start(3)).expecting(version);
+        let StoreError::Conflict(conflict) = store.submit(late).await.unwrap_err() else {
+            panic!("no conflict")
+        };
+        assert_eq!((conflict.expected, conflict.found), (version, version + 1));
+        assert_eq!(conflict.meanwhile.len(), 1);
+        assert_eq!(conflict.meanwhile[0].who, "marsh");
+        assert!(
+            conflict.to_string().contains("run-started by marsh"),
+            "{conflict}"
+        );
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn many_benches_at_once_leave_one_chain() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        // A second process on the same record.
+        let other = Store::open(&place, Arc::new(Machine::new(60)))
+            .await
+            .unwrap();
+        let before = store.end().await.unwrap().0;
+        let mut tasks = Vec::new();
+        for bench in 0..40 {
+            let store = if bench % 2 == 0 {
+                store.clone()
+            } else {
+                other.clone()
+            };
+            tasks.push(tokio::spawn(async move {
+                for n in 0..5 {
+                    let remark = Remarked {
+                        run: None,
+                        text: format!("bench {bench}, {n}"),
+                    };
+                    let command = Command::new(node("determination/D-0005"), remark);
+                    store
+                        .submit(order(command).keyed(format!("{bench}/{n}")))
+                        .await
+                        .unwrap();
+                }
+            }));
+        }
+        for task in tasks {
+            task.await.unwrap();
+        }
+        assert_eq!(store.end().await.unwrap().0, before + 200);
+        assert_eq!(store.check().await.unwrap().broken, None);
+        let world = store.world(&[node("determination/D-0005")]).await.unwrap();
+        let remarks = &world
+            .determination(&node("determination/D-0005"))
+            .unwrap()
+            .remarks;
+        assert_eq!(remarks.len(), 200);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn lists_made_again_are_the_same() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let before = store.projected().await.unwrap();
+        assert!(before.len() > 100, "{}", before.len());
+        let count = store.rebuild().await.unwrap();
+        assert_eq!(count, store.end().await.unwrap().0);
+        assert_eq!(store.projected().await.unwrap(), before);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn lists_are_filtered() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let names = async |filter: Filter| -> Vec<String> {
+            let page = store.list(&filter).await.unwrap();
+            page.things
+                .iter()
+                .map(|t| t.node.name().to_string())
+                .collect()
+        };
+        let all = Filter::default;
+        assert_eq!(
+            names(all()).await,
+            ["D-0005", "D-0004", "D-0003", "D-0002", "D-0001"]
+        );
+        let by = |thing: &str| Filter {
+            rests_on: Some(node(thing)),
+            ..all()
+        };
+        assert_eq!(
+            names(by("solution/T-0123")).await,
+            ["D-0005", "D-0004", "D-0002"]
+        );
+        // The lot, also through the base that it gave the concentration of.
+        assert_eq!(
+            names(by("lot/S-0107")).await,
+            ["D-0005", "D-0004", "D-0002"]
+        );
+        assert_eq!(
+            names(Filter {
+                who: Some("sorrel".into()),
+                ..all()
+            })
+            .await,
+            ["D-0001"]
+        );
+        assert_eq!(
+            names(Filter {
+                status: Some("open".into()),
+                ..all()
+            })
+            .await,
+            ["D-0005"]
+        );
+        assert_eq!(
+            names(Filter {
+                finding: Some("run-set-aside".into()),
+                ..all()
+            })
+            .await,
+            ["D-0001"]
+        );
+        assert_eq!(
+            names(Filter {
+                to: Some("2026-03-10".parse().unwrap()),
+                ..all()
+            })
+            .await,
+            ["D-0001"]
+        );
+        for (text, found) in [
+            ("phthalate", vec!["D-0001"]),
+            ("vinegar", vec!["D-0005", "D-0004", "D-0003"]),
+            ("VINEG", vec!["D-0005", "D-0004", "D-0003"]),
+            ("vinegar v-231", vec!["D-0003"]),
+            ("nothing-of-this", vec![]),
+        ] {
+            assert_eq!(
+                names(Filter {
+                    search: Some(text.into()),
+                    ..all()
+                })
+                .await,
+                found,
+                "{text}"
+            );
+        }
+        // Pages follow on one another without gap and without a line twice.
+        let mut seen = Vec::new();
+        let mut after = None;
+        loop {
+            let filter = Filter {
+                limit: Some(2),
+                after: after.clone(),
+                ..all()
+            };
+            let page = store.list(&filter).await.unwrap();
+            seen.extend(page.things.iter().map(|t| t.node.name().to_string()));
+            after = page.next;
+            if after.is_none() {
+                break;
+            }
+        }
+        assert_eq!(seen, names(all()).await);
+        let lots = names(Filter {
+            kind: Some(Kind::Lot),
+            ..all()
+        })
+        .await;
+        assert_eq!(lots.len(), 3);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_graph_is_followed_both_ways() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let down = store.made_of(&node("certificate/C-0004")).await.unwrap();
+        let found = |text: &str| down.threads.iter().any(|(_, e)| e.on == node(text));
+        for thing in [
+            "determination/D-0004",
+            "solution/T-0123",
+            "determination/D-0002",
+            "lot/S-0107",
+            "lot/R-0012",
+            "apparatus/P-25-1",
+            "sample/V-232",
+        ] {
+            assert!(found(thing), "{thing}");
+        }
+        assert!(!found("lot/S-0041"), "the other base's standard");
+        let up = store.rests_on(&node("lot/S-0107")).await.unwrap();
+        let found = |text: &str| up.threads.iter().any(|(_, e)| e.what == node(text));
+        for thing in [
+            "determination/D-0002",
+            "determination/D-0004",
+            "certificate/C-0002",
+            "certificate/C-0004",
+        ] {
+            assert!(found(thing), "{thing}");
+        }
+        assert!(!found("determination/D-0001"));
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_correction_supersedes_and_tells_people() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let world = store.world(&[node("certificate/C-0004")]).await.unwrap();
+        let status = &world
+            .certificate(&node("certificate/C-0004"))
+            .unwrap()
+            .status;
+        assert!(
+            matches!(
+                status,
+                CertificateStatus::Superseded {
+                    because: Some(_),
+                    ..
+                }
+            ),
+            "{status:?}"
+        );
+        let told = store.notices("marsh", 0).await.unwrap();
+        assert_eq!(told.len(), 2);
+        assert!(told[1].text.contains("verdict changes"), "{told:?}");
+        // All is settled; asked again nothing changes.
+        assert_eq!(store.settle_all().await.unwrap(), 0);
+        assert_eq!(store.changes_after(&node("lot/S-0107")).await.unwrap(), []);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn earlier_work_gives_repeatability() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let pooled = store
+            .pooled_repeatability("method/vinegar-acidity", Some("marsh"), None)
+            .await
+            .unwrap()
+            .unwrap();
+        // Three samples of three runs each.
+        assert_eq!(pooled.sets, 3);
+        assert!((pooled.degrees_of_freedom - 6.0).abs() < 1e-12);
+        // The demo scatters titres of about 21 mL with 0.013 mL; six degrees of freedom leave it wide open.
+        assert!((0.0001..0.002).contains(&pooled.relative), "{pooled:?}");
+        assert_eq!(
+            store
+                .pooled_repeatability("method/none", None, None)
+                .await
+                .unwrap(),
+            None
+        );
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn events_are_never_changed_or_deleted() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        drop(store);
+        sqlx::any::install_default_drivers();
+        let url = if place.starts_with("postgres") {
+            place
+        } else {
+            format!("sqlite:{place}")
+        };
+        let pool = sqlx::AnyPool::connect(&url).await.unwrap();
+        for sql in [
+            "UPDATE event SET body = '{}' WHERE number = 3",
+            "DELETE FROM event WHERE number = 3",
+        ] {
+            let error = sqlx::query(sql)
+                .execute(&pool)
+                .await
+                .unwrap_err()
+                .to_string();
+            assert!(error.contains("an event is never"), "{error}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn what_is_no_record_is_said_to_be_none() {
+    let folder = Folder::new();
+    let machine = || Arc::new(Machine::new(0));
+    let missing = folder.file("none.record");
+    let error = Store::open(&missing, machine()).await.unwrap_err();
+    assert!(
+        error.to_string().contains("there is no record here"),
+        "{error}"
+    );
+    let text = folder.file("sheet.toml");
+    std::fs::write(&text, "title = 'x'\n".repeat(1000)).unwrap();
+    let error = Store::open(&text, machine()).await.unwrap_err();
+    assert!(
+        error.to_string().contains("no record of halfdrop"),
+        "{error}"
+    );
+    let error = Store::create(&text, machine()).await.unwrap_err();
+    assert!(matches!(error, StoreError::Exists(_)), "{error}");
+}
