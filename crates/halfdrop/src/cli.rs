@@ -32,6 +32,13 @@ pub(crate) enum Command {
         command: crate::method::MethodCommand,
     },
     Validate(crate::validate::Validate),
+    /// Keep the record: build the demo, check, list, back up, export.
+    Record {
+        /// What to do.
+        #[command(subcommand)]
+        command: crate::record::RecordCommand,
+    },
+    Trace(crate::record::TraceCommand),
     /// Print a JSON Schema: of the bench sheet, for an editor, or of the output of `evaluate --json`.
     Schema {
         /// Which schema.

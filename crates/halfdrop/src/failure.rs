@@ -74,6 +74,9 @@ pub(crate) enum Failure {
     /// Wishes that cannot be planned, or an option that cannot be read.
     #[error("{0}")]
     Plan(String),
+    /// The record refuses, or cannot be used.
+    #[error("{0}")]
+    Record(#[from] store::StoreError),
     /// The simulation cannot be run.
     #[error("--trials: {0}")]
     Simulation(#[from] MonteCarloError),

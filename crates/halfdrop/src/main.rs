@@ -9,6 +9,7 @@ mod exit_code;
 mod failure;
 mod method;
 mod plan;
+mod record;
 mod sheet_file;
 mod validate;
 
@@ -47,6 +48,8 @@ fn run(command: &Command) -> Result<ExitCode, Failure> {
         Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),
         Command::Method { command } => method::run(command)?,
         Command::Validate(options) => validate::run(options)?,
+        Command::Record { command } => record::run(command)?,
+        Command::Trace(command) => record::trace(command)?,
         Command::Schema { of } => (schema(*of)?, ExitCode::Usable),
         Command::Completions { shell } => (completions(*shell), ExitCode::Usable),
         Command::Man => (manual()?, ExitCode::Usable),

@@ -44,9 +44,11 @@
 //! saved, and it is safe to send it again with the same key.
 #![forbid(unsafe_code)]
 
+mod backup;
 mod check;
 mod demo;
 mod error;
+mod exchange;
 mod list;
 mod live;
 mod outside;
@@ -59,9 +61,11 @@ mod store;
 mod trace;
 mod writer;
 
+pub use backup::restore;
 pub use check::{Broken, Checked};
 pub use demo::build_demo;
 pub use error::{Conflict, StoreError};
+pub use exchange::import;
 pub use list::{Cursor, Filter, Page, Thing};
 pub use live::Change;
 pub use outside::{Machine, Outside, Told};

@@ -135,6 +135,20 @@ impl Store {
         self.outside.now()
     }
 
+    pub(crate) fn outside(&self) -> Arc<dyn Outside> {
+        Arc::clone(&self.outside)
+    }
+
+    /// Writes what waits and lets go of the record, for this store and all its clones.
+    pub async fn close(&self) {
+        let (to, closed) = oneshot::channel();
+        if self.tasks.send(Task::Close(to)).await.is_ok() {
+            // The writer may have been stopped already.
+            let _ = closed.await;
+        }
+        self.pool.close().await;
+    }
+
     pub(crate) fn pool(&self) -> &AnyPool {
         &self.pool
     }

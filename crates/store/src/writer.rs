@@ -89,6 +89,8 @@ pub(crate) enum Task {
     Submit(Box<Order>, oneshot::Sender<Result<Receipt, StoreError>>),
     /// Write events that the record itself makes.
     Record(Box<Own>, oneshot::Sender<Result<Vec<Event>, StoreError>>),
+    /// Write what waits, then let go of the record.
+    Close(oneshot::Sender<()>),
 }
 
 /// Events that the record itself makes.
@@ -183,10 +185,25 @@ impl Writer {
     /// Works until nobody can ask any more.
     pub(crate) async fn work(mut self, mut tasks: mpsc::Receiver<Task>) {
         let mut waiting = Vec::new();
+        let mut closers = Vec::new();
         while tasks.recv_many(&mut waiting, TOGETHER).await > 0 {
-            self.together(&mut waiting).await;
+            waiting.retain_mut(|task| match task {
+                Task::Close(to) => {
+                    let (nobody, _) = oneshot::channel();
+                    closers.push(std::mem::replace(to, nobody));
+                    tasks.close();
+                    false
+                }
+                _ => true,
+            });
+            if !waiting.is_empty() {
+                self.together(&mut waiting).await;
+            }
         }
         self.pool.close().await;
+        for closer in closers {
+            let _ = closer.send(());
+        }
     }
 
     /// Decides all that wait, and commits once.
@@ -202,7 +219,7 @@ impl Writer {
             let mut tx = pool.begin_with(begin).await?;
             self.hold(&mut tx).await?;
             for task in waiting.drain(..) {
-                answers.push(self.one(&mut tx, task).await);
+                answers.extend(self.one(&mut tx, task).await);
             }
             if !self.place.is_file() && answers.iter().any(|a| !a.events().is_empty()) {
                 sqlx::query("SELECT pg_notify('halfdrop', $1)")
@@ -238,6 +255,7 @@ impl Writer {
                         Task::Record(_, to) => {
                             let _ = to.send(Err(lost()));
                         }
+                        Task::Close(_) => {}
                     }
                 }
             }
@@ -275,8 +293,8 @@ impl Writer {
         Ok(())
     }
 
-    async fn one(&mut self, tx: &mut AnyConnection, task: Task) -> Answer {
-        match task {
+    async fn one(&mut self, tx: &mut AnyConnection, task: Task) -> Option<Answer> {
+        Some(match task {
             Task::Submit(order, to) => {
                 let result = self.guarded(tx, &order).await;
                 Answer::Submit(to, result)
@@ -285,7 +303,8 @@ impl Writer {
                 let result = self.own(tx, *own).await;
                 Answer::Record(to, result)
             }
-        }
+            Task::Close(_) => return None,
+        })
     }
 
     /// A command under a savepoint; a refused attempt is written down.

@@ -418,3 +418,169 @@ async fn what_is_no_record_is_said_to_be_none() {
     let error = Store::create(&text, machine()).await.unwrap_err();
     assert!(matches!(error, StoreError::Exists(_)), "{error}");
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_export_comes_back_with_equal_hashes() {
+    let folder = Folder::new();
+    for (n, place) in places(&folder).await.into_iter().enumerate() {
+        let store = demo(&place).await;
+        let (count, last) = store.end().await.unwrap();
+        for to in [format!("export-{n}"), format!("export-{n}.zip")] {
+            let to = folder.0.join(to);
+            assert_eq!(store.export(&to).await.unwrap(), count);
+            let back = folder.file(&format!(
+                "{}.record",
+                to.file_name().unwrap().to_str().unwrap()
+            ));
+            let imported = store::import(&to, &back, Arc::new(Machine::new(0)))
+                .await
+                .unwrap();
+            assert_eq!(imported.end().await.unwrap(), (count, last));
+            assert_eq!(imported.check().await.unwrap().broken, None);
+            assert_eq!(
+                imported.projected().await.unwrap(),
+                store.projected().await.unwrap()
+            );
+            assert!(matches!(
+                store.export(&to).await,
+                Err(StoreError::Exists(_))
+            ));
+        }
+        // Anybody can check it.
+        let sums = std::process::Command::new("sha256sum")
+            .args(["--quiet", "-c", "SHA256SUMS"])
+            .current_dir(folder.0.join(format!("export-{n}")))
+            .status()
+            .unwrap();
+        assert!(sums.success());
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_altered_export_is_refused_and_leaves_nothing() {
+    let folder = Folder::new();
+    let store = demo(&folder.file("bench.record")).await;
+    let to = folder.0.join("export");
+    store.export(&to).await.unwrap();
+    let events = to.join("events.jsonl");
+    let text = std::fs::read_to_string(&events).unwrap();
+    let lines: Vec<&str> = text.lines().collect();
+    let mut swapped = lines.clone();
+    swapped.swap(10, 11);
+    let mut short = lines.clone();
+    short.remove(10);
+    for (altered, what) in [
+        (text.replacen("99.97 %", "99.79 %", 1), "altered"),
+        (swapped.join("\n"), "does not follow"),
+        (short.join("\n"), "does not follow"),
+        (text.replacen("\"hash\"", "\"hush\"", 1), "hash is missing"),
+        ("{}".into(), "hash is missing"),
+        ("\u{0}\u{1}".into(), "not JSON"),
+    ] {
+        assert_ne!(altered, text);
+        std::fs::write(&events, altered).unwrap();
+        let back = folder.file("back.record");
+        let error = store::import(&to, &back, Arc::new(Machine::new(0)))
+            .await
+            .unwrap_err();
+        assert!(error.to_string().contains(what), "{what}: {error}");
+        assert!(!std::path::Path::new(&back).exists());
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_backup_while_in_use_is_whole() {
+    let folder = Folder::new();
+    let store = demo(&folder.file("bench.record")).await;
+    let writing = store.clone();
+    let writer = tokio::spawn(async move {
+        for n in 0..60 {
+            let remark = Remarked {
+                run: None,
+                text: format!("remark {n}"),
+            };
+            writing
+                .submit(order(Command::new(node("determination/D-0005"), remark)))
+                .await
+                .unwrap();
+        }
+    });
+    let mut last = 0;
+    for n in 0..4 {
+        let to = folder.0.join(format!("backup-{n}"));
+        let checked = store.backup(&to).await.unwrap();
+        assert!(checked.events >= last);
+        last = checked.events;
+        let place = folder.0.join(format!("restored-{n}"));
+        let restored = store::restore(&to, &place, Arc::new(Machine::new(0)))
+            .await
+            .unwrap();
+        assert_eq!(
+            (restored.events, restored.last_hash),
+            (checked.events, checked.last_hash)
+        );
+    }
+    writer.await.unwrap();
+    // A damaged backup is found out, and nothing is put in place.
+    let to = folder.0.join("backup-0");
+    let mut bytes = std::fs::read(&to).unwrap();
+    let at = bytes.windows(7).position(|w| w == b"99.97 %").unwrap();
+    bytes[at + 3] = b'8';
+    std::fs::write(&to, bytes).unwrap();
+    let place = folder.0.join("restored-damaged");
+    let error = store::restore(&to, &place, Arc::new(Machine::new(0)))
+        .await
+        .unwrap_err();
+    assert!(error.to_string().contains("chain breaks"), "{error}");
+    assert!(!place.exists());
+}
+
+/// Every class of byte in an event: each altered in the file, each found, with the number of the event.
+#[tokio::test(flavor = "multi_thread")]
+async fn every_class_of_altered_byte_is_found() {
+    let folder = Folder::new();
+    let store = demo(&folder.file("bench.record")).await;
+    let event = store.event(40).await.unwrap().unwrap();
+    let body = event.body().unwrap();
+    store.close().await;
+    let original = std::fs::read(folder.file("bench.record")).unwrap();
+    let at = original
+        .windows(body.len())
+        .position(|w| w == body.as_bytes())
+        .unwrap();
+    let mut positions: Vec<usize> = [
+        "\"at\":\"",
+        "\"device\":\"",
+        "\"id\":\"",
+        "\"kind\":\"",
+        "\"number\":",
+        "\"payload\":{\"",
+        "\"previous\":\"",
+        "\"stream\":\"",
+        "\"stream_version\":",
+        "\"version\":",
+        "\"who\":\"",
+        "\"command\":\"",
+    ]
+    .iter()
+    .map(|name| body.find(name).unwrap() + name.len())
+    .collect();
+    positions.extend([0, 1, body.len() - 1, body.len()]);
+    for position in positions {
+        let mut bytes = original.clone();
+        // The byte after the body is the first of the hash.
+        bytes[at + position] ^= 1;
+        let place = folder.file("altered.record");
+        std::fs::write(&place, bytes).unwrap();
+        let altered = Store::open(&place, Arc::new(Machine::new(0)))
+            .await
+            .unwrap();
+        let broken = altered.check().await.unwrap().broken;
+        assert_eq!(
+            broken.as_ref().map(|b| b.number),
+            Some(40),
+            "position {position}: {broken:?}"
+        );
+        altered.close().await;
+    }
+}

@@ -51,6 +51,8 @@ pub struct DeterminationOpened {
 }
 
 /// What is determined, and by what.
+// One stands in each determination; a box would save nothing worth having.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(
     tag = "of",

@@ -48,6 +48,8 @@ pub enum FoldError {
 }
 
 /// The state of one thing.
+// The large ones are boxed; a lot is of a size with the rest.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]

@@ -1,0 +1,370 @@
+//! The record on the command line: the demo, checks, lists, the graph, backups and exports.
+
+use crate::exit_code::ExitCode;
+use crate::failure::Failure;
+use clap::Subcommand;
+use notebook::graph::How;
+use notebook::{Kind, Moment, Node};
+use std::fmt::Write;
+use std::path::PathBuf;
+use std::sync::Arc;
+use store::{Filter, Machine, Outside, Store, StoreError, Trace};
+
+/// What to do with a record. PLACE is a file, or the URL of a PostgreSQL (postgres://...).
+#[derive(Debug, Subcommand)]
+pub(crate) enum RecordCommand {
+    /// Build the demo record of a small pickle works: certified acid, base, vinegar, and a correction.
+    Demo {
+        /// Where; there must be nothing yet.
+        place: String,
+        /// Seed of the readings; the same seed and day give the same record.
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// When it begins, such as 2026-03-09T08:00:00+01:00; six days ago if left out.
+        #[arg(long, value_name = "MOMENT")]
+        begins: Option<Moment>,
+    },
+    /// Hash the whole chain again and say whether anything was altered.
+    Check {
+        /// The record.
+        place: String,
+    },
+    /// List what is in the record, newest first.
+    List {
+        /// The record.
+        place: String,
+        /// Kind of thing: determination, lot, solution, apparatus, sample, certificate, person, method, rules.
+        #[arg(long, default_value = "determination")]
+        kind: Kind,
+        /// Begun by this person.
+        #[arg(long)]
+        who: Option<String>,
+        /// In this status, such as open.
+        #[arg(long)]
+        status: Option<String>,
+        /// Resting on this thing, such as lot/S-0107.
+        #[arg(long, value_name = "NODE")]
+        on: Option<Node>,
+        /// With this finding.
+        #[arg(long, value_name = "CODE")]
+        finding: Option<String>,
+        /// Found by these words.
+        #[arg(long, value_name = "WORDS")]
+        search: Option<String>,
+        /// How many lines.
+        #[arg(long, default_value_t = 50)]
+        limit: u32,
+    },
+    /// Make all lists again from the events.
+    Rebuild {
+        /// The record.
+        place: String,
+    },
+    /// Copy a record that may be in use into one file.
+    Backup {
+        /// The record, a file.
+        place: String,
+        /// The copy; there must be nothing yet.
+        to: PathBuf,
+    },
+    /// Check a backup and put it where there is nothing yet.
+    Restore {
+        /// The backup.
+        backup: PathBuf,
+        /// Where the record shall be.
+        place: PathBuf,
+    },
+    /// Write everything into a folder, or a file that ends in .zip, that a person can read without this program.
+    Export {
+        /// The record.
+        place: String,
+        /// The folder or zip file; there must be nothing yet.
+        to: PathBuf,
+    },
+    /// Read an export into a new record with the same hashes.
+    Import {
+        /// The folder or zip file.
+        from: PathBuf,
+        /// Where the record shall be; there must be nothing yet.
+        place: String,
+    },
+}
+
+/// Follow a thing of the record both ways: what it is made of, what rests on it.
+#[derive(Debug, clap::Args)]
+pub(crate) struct TraceCommand {
+    /// The thing, such as solution/T-0117 or certificate/C-0004.
+    node: Node,
+    /// The record: a file, or the URL of a PostgreSQL.
+    #[arg(long, value_name = "PLACE", env = "HALFDROP_RECORD")]
+    record: String,
+}
+
+const DAY: i64 = 86_400_000;
+
+/// Runs what is asked, on a small runtime of its own.
+fn on<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, Failure> {
+    tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()?
+        .block_on(work)
+}
+
+fn machine() -> Arc<dyn Outside> {
+    Arc::new(Machine::here())
+}
+
+pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure> {
+    on(async {
+        Ok(match command {
+            RecordCommand::Demo {
+                place,
+                seed,
+                begins,
+            } => {
+                let begins = begins.unwrap_or_else(|| machine().now().plus(-6 * DAY));
+                let store = store::build_demo(place, *seed, begins).await?;
+                let (events, hash) = store.end().await?;
+                let text = format!(
+                    "{place}: the demo record with {events} events, ending in {hash}\n\
+                     Look at it:  halfdrop record list {place}\n             \
+                     halfdrop trace certificate/C-0004 --record {place}\n"
+                );
+                (text, ExitCode::Usable)
+            }
+            RecordCommand::Check { place } => check(place).await?,
+            RecordCommand::List {
+                place,
+                kind,
+                who,
+                status,
+                on,
+                finding,
+                search,
+                limit,
+            } => {
+                let filter = Filter {
+                    kind: Some(*kind),
+                    who: who.clone(),
+                    status: status.clone(),
+                    rests_on: on.clone(),
+                    finding: finding.clone(),
+                    search: search.clone(),
+                    limit: Some(*limit),
+                    ..Filter::default()
+                };
+                (list(place, &filter).await?, ExitCode::Usable)
+            }
+            RecordCommand::Rebuild { place } => {
+                let store = Store::open(place, machine()).await?;
+                let count = store.rebuild().await?;
+                let text = format!("{place}: all lists made again from {count} events\n");
+                (text, ExitCode::Usable)
+            }
+            RecordCommand::Backup { place, to } => {
+                let store = Store::open(place, machine()).await?;
+                let checked = store.backup(to).await?;
+                let text = format!(
+                    "{}: {} events, ending in {}\n",
+                    to.display(),
+                    checked.events,
+                    checked.last_hash
+                );
+                (text, ExitCode::Usable)
+            }
+            RecordCommand::Restore { backup, place } => {
+                let checked = store::restore(backup, place, machine()).await?;
+                let text = format!(
+                    "{}: {} events, checked, ending in {}\n",
+                    place.display(),
+                    checked.events,
+                    checked.last_hash
+                );
+                (text, ExitCode::Usable)
+            }
+            RecordCommand::Export { place, to } => {
+                let store = Store::open(place, machine()).await?;
+                let count = store.export(to).await?;
+                let text = format!("{}: {count} events, tables and a README\n", to.display());
+                (text, ExitCode::Usable)
+            }
+            RecordCommand::Import { from, place } => {
+                let store = store::import(from, place, machine()).await?;
+                let (events, hash) = store.end().await?;
+                let text = format!("{place}: {events} events, ending in {hash}\n");
+                (text, ExitCode::Usable)
+            }
+        })
+    })
+}
+
+async fn check(place: &str) -> Result<(String, ExitCode), Failure> {
+    let store = Store::open(place, machine()).await?;
+    let checked = store.check().await?;
+    let mut text = String::new();
+    for note in &checked.notes {
+        let _ = writeln!(text, "note: {note}");
+    }
+    let code = match &checked.broken {
+        None => {
+            let _ = writeln!(
+                text,
+                "{place}: {} events, the chain holds\nlast hash {}\nWritten down elsewhere, this hash proves all of the record.",
+                checked.events, checked.last_hash
+            );
+            ExitCode::Usable
+        }
+        Some(broken) => {
+            let _ = writeln!(
+                text,
+                "{place}: the chain breaks at event {}: {}\n{} events before it are as they were written. Keep this file as it is, and restore a backup beside it.",
+                broken.number, broken.what, checked.events
+            );
+            ExitCode::RuleBroken
+        }
+    };
+    Ok((text, code))
+}
+
+async fn list(place: &str, filter: &Filter) -> Result<String, Failure> {
+    let store = Store::open(place, machine()).await?;
+    let page = store.list(filter).await?;
+    let mut lines: Vec<[String; 5]> = Vec::new();
+    for thing in &page.things {
+        let mut status = thing.status.clone();
+        if thing.usable == Some(false) {
+            status.push_str(", not usable");
+        }
+        lines.push([
+            thing.node.name().to_string(),
+            thing.since.day().to_string(),
+            status,
+            thing.title.clone(),
+            thing.result.clone().unwrap_or_default(),
+        ]);
+    }
+    let mut text = String::new();
+    let wide = |column: usize| {
+        lines
+            .iter()
+            .map(|line| line[column].chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let widths = [wide(0), wide(1), wide(2), wide(3)];
+    for [name, day, status, title, result] in &lines {
+        let line = format!(
+            "{name:0$}  {day:1$}  {status:2$}  {title:3$}  {result}",
+            widths[0], widths[1], widths[2], widths[3]
+        );
+        let _ = writeln!(text, "{}", report::without_control(line.trim_end()));
+    }
+    if lines.is_empty() {
+        text.push_str("nothing found\n");
+    }
+    if page.next.is_some() {
+        let _ = writeln!(text, "and more; --limit shows more");
+    }
+    Ok(text)
+}
+
+pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failure> {
+    on(async {
+        let store = Store::open(&command.record, machine()).await?;
+        let Some(thing) = store.thing(&command.node).await? else {
+            return Err(
+                StoreError::Refused(notebook::Refusal::Missing(command.node.clone())).into(),
+            );
+        };
+        let mut text = format!("{}: {} ({})\n", command.node, thing.title, thing.status);
+        if let Some(result) = &thing.result {
+            let _ = writeln!(text, "{result}");
+        }
+        let world = store.world(std::slice::from_ref(&command.node)).await?;
+        let why = notebook::validity::objections(
+            &world,
+            &command.node,
+            store.now().day(),
+            command.node.kind() == Kind::Solution,
+        );
+        for reason in why {
+            let _ = writeln!(text, "not to be used today: {reason}");
+        }
+        let down = store.made_of(&command.node).await?;
+        let up = store.rests_on(&command.node).await?;
+        for (title, trace, downwards) in [
+            ("What it is made of", &down, true),
+            ("What rests on it", &up, false),
+        ] {
+            let _ = writeln!(text, "\n{title}");
+            tree(&mut text, trace, downwards);
+        }
+        Ok((report::without_control(&text), ExitCode::Usable))
+    })
+}
+
+/// The threads as an indented list; what was shown before is not shown again in full.
+fn tree(text: &mut String, trace: &Trace, downwards: bool) {
+    if trace.threads.is_empty() {
+        text.push_str("  nothing\n");
+        return;
+    }
+    let mut shown = std::collections::BTreeSet::from([trace.of.clone()]);
+    branch(text, trace, downwards, &trace.of, 1, &mut shown);
+    if trace.cut {
+        text.push_str(
+            "  and more than can be shown; `halfdrop record list --on` pages through them\n",
+        );
+    }
+}
+
+fn branch(
+    text: &mut String,
+    trace: &Trace,
+    downwards: bool,
+    at: &Node,
+    depth: usize,
+    shown: &mut std::collections::BTreeSet<Node>,
+) {
+    for (_, edge) in &trace.threads {
+        let (here, next) = if downwards {
+            (&edge.what, &edge.on)
+        } else {
+            (&edge.on, &edge.what)
+        };
+        if here != at {
+            continue;
+        }
+        let how = if downwards {
+            edge.how.word().to_string()
+        } else {
+            passive(edge.how).to_string()
+        };
+        let first = shown.insert(next.clone());
+        let again = if first { "" } else { " (see above)" };
+        let _ = writeln!(text, "{}{how} {next}{again}", "  ".repeat(depth));
+        if first && depth < 24 {
+            branch(text, trace, downwards, next, depth + 1, shown);
+        }
+    }
+}
+
+/// How a thing serves another, seen from beneath.
+fn passive(how: How) -> &'static str {
+    match how {
+        How::MadeOf => "went into",
+        How::MadeWith => "served to make",
+        How::StandardizedBy => "gave the concentration of",
+        How::Seeks => "was measured by",
+        How::KnownBy => "gave its value to",
+        How::ResultOf => "its result went into",
+        How::Uses => "was used in",
+        How::MeasuredWith => "measured in",
+        How::About => "was tested by",
+        How::ByMethod => "was followed in",
+        How::JudgedBy => "judged",
+        How::States => "is stated by",
+        How::Replaces => "was replaced by",
+    }
+}
