@@ -122,7 +122,7 @@ pub(crate) async fn dependents(
     let hows = hows.join(", ");
     let sql = format!(
         "WITH RECURSIVE reached(node) AS (
-           SELECT CAST($1 AS TEXT)
+           SELECT on_what FROM edge WHERE on_what = $1
            UNION
            SELECT e.what FROM edge e JOIN reached r ON e.on_what = r.node WHERE e.how IN ({hows})
          )

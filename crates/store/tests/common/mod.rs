@@ -1,6 +1,6 @@
 //! One suite for both databases: every test runs on a fresh file, and on a fresh PostgreSQL schema if
 //! `HALFDROP_TEST_POSTGRES` names a server.
-#![allow(dead_code, clippy::unwrap_used)]
+#![allow(dead_code, unreachable_pub, clippy::unwrap_used)] // Each test file uses its part.
 
 use notebook::{Moment, Node};
 use sqlx::{Connection, Executor};
