@@ -44,6 +44,7 @@
 //! saved, and it is safe to send it again with the same key.
 #![forbid(unsafe_code)]
 
+mod accounts;
 mod backup;
 mod check;
 mod demo;
@@ -61,6 +62,7 @@ mod store;
 mod trace;
 mod writer;
 
+pub use accounts::{IDLE_MS, LONGEST_MS, MOST_FAILURES, Secret, Session};
 pub use backup::restore;
 pub use check::{Broken, Checked};
 pub use demo::build_demo;
