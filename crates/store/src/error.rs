@@ -58,6 +58,9 @@ pub enum StoreError {
         "the disk is full: nothing was saved of the last step; free some space and do it again"
     )]
     Full,
+    /// The disk does not do what it is told.
+    #[error("the disk reports an error ({0}): nothing was saved of the last step; see to the disk, and do it again")]
+    Disk(String),
     /// The file or its folder may not be written.
     #[error(
         "the record may not be written (read-only file, folder or disk): nothing was saved; check its permissions"
@@ -185,9 +188,7 @@ impl From<sqlx::Error> for StoreError {
                     Some(8 | 14) => return Self::ReadOnly,
                     Some(11 | 26) => return Self::Damaged(message),
                     // An input or output error: a full disk reports itself so on some systems.
-                    Some(10) => {
-                        return Self::Away(format!("the disk reports an error: {message}"));
-                    }
+                    Some(10) => return Self::Disk(message),
                     _ => {}
                 }
                 // PostgreSQL: SQLSTATE classes (PostgreSQL manual, appendix A).

@@ -609,6 +609,7 @@ fn again(error: &StoreError) -> StoreError {
         StoreError::Locked { seconds } => StoreError::Locked { seconds: *seconds },
         StoreError::Full => StoreError::Full,
         StoreError::ReadOnly => StoreError::ReadOnly,
+        StoreError::Disk(reason) => StoreError::Disk(reason.clone()),
         StoreError::Damaged(reason) => StoreError::Damaged(reason.clone()),
         other => StoreError::Away(other.to_string()),
     }
