@@ -315,7 +315,7 @@ async fn fill(store: &Store, lines: &mut (dyn Read + Send)) -> Result<(), StoreE
             break;
         }
         number += 1;
-        let (event, body) = checked(line.trim_end(), number, previous)?;
+        let (event, body) = import_line(line.trim_end(), number, previous)?;
         let version = versions.entry(event.stream.clone()).or_insert(0);
         *version += 1;
         if event.stream_version != *version {
@@ -334,8 +334,12 @@ async fn fill(store: &Store, lines: &mut (dyn Read + Send)) -> Result<(), StoreE
     Ok(())
 }
 
-/// The event of a line and its body, if it is as it was written.
-fn checked(line: &str, number: u64, previous: Hash) -> Result<(Event, String), StoreError> {
+/// The event of a line of `events.jsonl` and its body, if it is as it was written, has this number, and follows on the
+/// event with this hash.
+///
+/// # Errors
+/// [`StoreError::Unsound`] naming the line and what is wrong.
+pub fn import_line(line: &str, number: u64, previous: Hash) -> Result<(Event, String), StoreError> {
     let unsound = |what: String| StoreError::Unsound(format!("line {number}: {what}"));
     if line.len() > LONGEST {
         return Err(unsound("too long for an event".into()));

@@ -67,7 +67,7 @@ pub use backup::restore;
 pub use check::{Broken, Checked};
 pub use demo::build_demo;
 pub use error::{Conflict, StoreError};
-pub use exchange::import;
+pub use exchange::{import, import_line};
 pub use list::{Cursor, Filter, Page, Thing};
 pub use live::Change;
 pub use outside::{Machine, Outside, Told};
