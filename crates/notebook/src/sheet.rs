@@ -167,6 +167,7 @@ fn standardization(
             substance: solution.prepared.substance.clone(),
             place: *place,
             nominal: Some(solution.prepared.nominal.clone()),
+            earlier: None,
             bottle: Some(sought.name().to_string()),
             diluted: diluted.clone(),
         },
