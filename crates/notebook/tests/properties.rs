@@ -12,7 +12,11 @@ static BODIES: LazyLock<Vec<String>> = LazyLock::new(|| {
     for step in script(1, "2026-03-09T08:00:00+01:00".parse().unwrap()).unwrap() {
         ledger.submit(&step.stamp, &step.command).unwrap();
     }
-    ledger.bodies().iter().map(|(body, _)| body.clone()).collect()
+    ledger
+        .bodies()
+        .iter()
+        .map(|(body, _)| body.clone())
+        .collect()
 });
 
 fn json() -> impl Strategy<Value = Value> {
@@ -20,7 +24,9 @@ fn json() -> impl Strategy<Value = Value> {
         Just(Value::Null),
         any::<bool>().prop_map(Value::from),
         any::<i64>().prop_map(Value::from),
-        any::<f64>().prop_filter("finite", |x| x.is_finite()).prop_map(Value::from),
+        any::<f64>()
+            .prop_filter("finite", |x| x.is_finite())
+            .prop_map(Value::from),
         ".{0,12}".prop_map(Value::from),
     ];
     leaf.prop_recursive(4, 40, 6, |inner| {

@@ -80,8 +80,7 @@ impl Store {
         which: Secret,
         secret: &str,
     ) -> Result<(), StoreError> {
-        let node = Node::new(Kind::Person, person)
-            .map_err(|_| Refusal::Unknown(person.into()))?;
+        let node = Node::new(Kind::Person, person).map_err(|_| Refusal::Unknown(person.into()))?;
         let world = self.world(std::slice::from_ref(&node)).await?;
         if world.person(&node).is_none() {
             return Err(Refusal::Missing(node).into());
@@ -245,7 +244,8 @@ impl Store {
             .bind(until.milliseconds())
             .execute(self.pool())
             .await?;
-        self.note(person, person, device, LockedOut { until }).await?;
+        self.note(person, person, device, LockedOut { until })
+            .await?;
         Err(StoreError::LockedOut { until })
     }
 
@@ -398,7 +398,5 @@ fn verify(known: Option<&str>, secret: &str) -> Result<bool, StoreError> {
         let _ = hash(secret, b"nobody has this.")?;
         return Ok(false);
     };
-    Ok(hasher()?
-        .verify_password(secret.as_bytes(), known)
-        .is_ok())
+    Ok(hasher()?.verify_password(secret.as_bytes(), known).is_ok())
 }

@@ -59,7 +59,9 @@ pub enum StoreError {
     )]
     Full,
     /// The disk does not do what it is told.
-    #[error("the disk reports an error ({0}): nothing was saved of the last step; see to the disk, and do it again")]
+    #[error(
+        "the disk reports an error ({0}): nothing was saved of the last step; see to the disk, and do it again"
+    )]
     Disk(String),
     /// The file or its folder may not be written.
     #[error(

@@ -56,7 +56,9 @@ fn other_process() {
                 let key = format!("{name}/{bench}/{n}");
                 let order = Order::new("marsh", "tablet", remark(&key)).keyed(key.clone());
                 let store = store.clone();
-                together.push(tokio::spawn(async move { (key, store.submit(order).await) }));
+                together.push(tokio::spawn(
+                    async move { (key, store.submit(order).await) },
+                ));
             }
             for task in together {
                 match task.await.unwrap() {
@@ -102,7 +104,10 @@ fn killed(place: &str, name: &str, after: Duration) -> Vec<String> {
 
 async fn keys(store: &Store) -> Vec<String> {
     let events = store.history(&open_determination(), 0).await.unwrap();
-    events.into_iter().filter_map(|event| event.cause.command).collect()
+    events
+        .into_iter()
+        .filter_map(|event| event.cause.command)
+        .collect()
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -121,7 +126,11 @@ async fn a_kill_at_any_moment_loses_nothing_that_was_taken() {
         let after = Duration::from_micros(30_000 + state % 220_000);
         taken.extend(killed(&place, &format!("r{round}"), after));
     }
-    assert!(taken.len() > rounds as usize, "only {} were taken", taken.len());
+    assert!(
+        taken.len() > rounds as usize,
+        "only {} were taken",
+        taken.len()
+    );
     let store = opened(&place).await;
     let checked = store.check().await.unwrap();
     assert_eq!(checked.broken, None);
@@ -144,7 +153,10 @@ async fn a_log_cut_at_any_byte_leaves_a_whole_record() {
     let store = demo(&place).await;
     let mut after = Vec::new();
     for n in 0..30 {
-        store.submit(Order::new("marsh", "tablet", remark(&format!("{n}")))).await.unwrap();
+        store
+            .submit(Order::new("marsh", "tablet", remark(&format!("{n}"))))
+            .await
+            .unwrap();
         after.push(store.end().await.unwrap());
     }
     let log = std::fs::read(format!("{place}-wal")).unwrap();
@@ -177,7 +189,9 @@ async fn a_file_locked_by_another_is_said_to_be() {
     let place = folder.file("bench.record");
     let store = demo(&place).await;
     let end = store.end().await.unwrap();
-    let pool = sqlx::AnyPool::connect(&format!("sqlite:{place}")).await.unwrap();
+    let pool = sqlx::AnyPool::connect(&format!("sqlite:{place}"))
+        .await
+        .unwrap();
     let lock = pool.begin_with("BEGIN IMMEDIATE").await.unwrap();
     let order = Order::new("marsh", "tablet", remark("waits")).keyed("once");
     let error = store.submit(order.clone()).await.unwrap_err();
@@ -202,21 +216,31 @@ async fn a_full_disk_loses_nothing_that_was_taken() {
     let mut limited = Process::new("sh");
     limited
         .arg("-c")
-        .arg(format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" --exact other_process --nocapture"))
+        .arg(format!(
+            "trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" --exact other_process --nocapture"
+        ))
         .arg(exe.get_program())
         .env("HALFDROP_TEST_CHILD", &place)
         .env("HALFDROP_TEST_NAME", "full");
     let output = limited.output().unwrap();
     let text = String::from_utf8(output.stdout).unwrap();
-    let taken: Vec<&str> = text.lines().filter_map(|l| l.split_once("TAKEN ").map(|(_, key)| key)).collect();
-    let told = text.lines().find_map(|l| l.split_once("ERROR ").map(|(_, e)| e.to_string()));
+    let taken: Vec<&str> = text
+        .lines()
+        .filter_map(|l| l.split_once("TAKEN ").map(|(_, key)| key))
+        .collect();
+    let told = text
+        .lines()
+        .find_map(|l| l.split_once("ERROR ").map(|(_, e)| e.to_string()));
     let told = told.unwrap_or_else(|| panic!("no error: {text}"));
     assert!(told.contains("nothing was saved"), "{told}");
     let store = opened(&place).await;
     assert_eq!(store.check().await.unwrap().broken, None);
     let found = keys(&store).await;
     assert!(taken.iter().all(|key| found.iter().any(|k| k == key)));
-    store.submit(Order::new("marsh", "tablet", remark("room again"))).await.unwrap();
+    store
+        .submit(Order::new("marsh", "tablet", remark("room again")))
+        .await
+        .unwrap();
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -228,11 +252,18 @@ async fn a_clock_that_goes_back_is_noted_and_changes_no_order() {
     let clock = Arc::new(Told::at(first_day(), 3));
     let store = Store::open(&place, clock).await.unwrap();
     let before = store.end().await.unwrap().0;
-    store.submit(Order::new("marsh", "tablet", remark("a week ago"))).await.unwrap();
+    store
+        .submit(Order::new("marsh", "tablet", remark("a week ago")))
+        .await
+        .unwrap();
     let checked = store.check().await.unwrap();
     assert_eq!((checked.broken, checked.events), (None, before + 1));
     assert_eq!(checked.notes.len(), 1);
-    assert!(checked.notes[0].contains("the clock went back"), "{:?}", checked.notes);
+    assert!(
+        checked.notes[0].contains("the clock went back"),
+        "{:?}",
+        checked.notes
+    );
 }
 
 /// The server cuts every connection while four benches write.
@@ -276,11 +307,16 @@ async fn a_server_that_cuts_connections_loses_nothing_that_was_taken() {
     for _ in 0..8 {
         tokio::time::sleep(Duration::from_millis(40)).await;
         // Only the connections of this record: other tests use the same server.
-        let cut = "SELECT CAST(COUNT(pg_terminate_backend(a.pid)) AS BIGINT) FROM pg_stat_activity a
+        let cut =
+            "SELECT CAST(COUNT(pg_terminate_backend(a.pid)) AS BIGINT) FROM pg_stat_activity a
                    JOIN pg_locks l ON l.pid = a.pid JOIN pg_class c ON c.oid = l.relation
                    JOIN pg_namespace n ON n.oid = c.relnamespace
                    WHERE n.nspname = $1 AND a.pid <> pg_backend_pid()";
-        sqlx::query(cut).bind(&schema).execute(&knife).await.unwrap();
+        sqlx::query(cut)
+            .bind(&schema)
+            .execute(&knife)
+            .await
+            .unwrap();
     }
     let mut taken = Vec::new();
     for bench in benches {
