@@ -8,7 +8,8 @@
 use crate::error::StoreError;
 use crate::store::Store;
 use crate::writer::Own;
-use argon2::password_hash::{PasswordHash, PasswordHasher, PasswordVerifier};
+use argon2::password_hash::phc::PasswordHash;
+use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 use argon2::{Algorithm, Argon2, Params, Version};
 use notebook::payload::{LockedOut, SecretSet, SignInFailed, SignedIn, SignedOut};
 use notebook::{Cause, Draft, Hash, Kind, Moment, Node, Payload, Refusal};
