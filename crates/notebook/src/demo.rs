@@ -306,6 +306,8 @@ impl Demo {
                     from: Some(written("5.0 % m/V")?),
                     to: None,
                     probability: None,
+                    guard_band: None,
+                    guard_factor: None,
                 }),
                 expected: None,
                 density: None,

@@ -252,8 +252,8 @@ impl Outcome {
                         if let Some(conformity) = sample.conformity.as_ref().filter(|_| index == 0)
                         {
                             stated.conformity = Some(conformity.probability);
-                            stated.conforms = Some(conformity.accepted());
-                            usable &= conformity.accepted();
+                            stated.conforms = Some(conformity.accepted);
+                            usable &= conformity.accepted;
                         }
                         results.push(stated);
                     }

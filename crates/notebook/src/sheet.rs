@@ -248,7 +248,11 @@ fn assay(world: &World, determination: &Determination) -> Result<BenchSheet, She
         repeatability: opened.repeatability.clone(),
         rules: Rules::default(),
         coverage: opened.coverage.clone(),
+        end_point: None,
         blank: runs_of(determination, None)?,
+        blank_is: None,
+        check_every: None,
+        recheck: Vec::new(),
         sample: samples.iter().map(sample).collect::<Result<_, _>>()?,
     };
     Ok(BenchSheet::Assay(Box::new(sheet), Box::new(plan.clone())))
