@@ -151,6 +151,22 @@ impl Answer {
         }
     }
 
+    /// An error that is no answer to the command, but a fault of the disk, the server or the program.
+    fn fault(&self) -> Option<&StoreError> {
+        let error = match self {
+            Self::Submit(_, result) => result.as_ref().err(),
+            Self::Record(_, result) => result.as_ref().err(),
+        }?;
+        let answer = matches!(
+            error,
+            StoreError::Refused(_)
+                | StoreError::Conflict(_)
+                | StoreError::KeyReused(_)
+                | StoreError::Event { .. }
+        );
+        (!answer).then_some(error)
+    }
+
     fn events(&self) -> &[Event] {
         match self {
             Self::Submit(_, Ok(receipt)) if !receipt.repeated => &receipt.events,
@@ -209,6 +225,7 @@ impl Writer {
     /// Decides all that wait, and commits once.
     async fn together(&mut self, waiting: &mut Vec<Task>) {
         let mut answers = Vec::with_capacity(waiting.len());
+        let mut queue = std::mem::take(waiting).into_iter();
         let pool = self.pool.clone();
         let begin = if self.place.is_file() {
             "BEGIN IMMEDIATE"
@@ -218,8 +235,15 @@ impl Writer {
         let committed = async {
             let mut tx = pool.begin_with(begin).await?;
             self.hold(&mut tx).await?;
-            for task in waiting.drain(..) {
-                answers.extend(self.one(&mut tx, task).await);
+            while let Some(task) = queue.next() {
+                let answer = self.one(&mut tx, task).await;
+                let fault = answer.as_ref().and_then(Answer::fault).map(again);
+                answers.extend(answer);
+                // What a database answers after a fault cannot be trusted: PostgreSQL takes the commit of a failed
+                // transaction without a word and undoes it. All that waited is undone, and told so.
+                if let Some(fault) = fault {
+                    return Err(fault);
+                }
             }
             if !self.place.is_file() && answers.iter().any(|a| !a.events().is_empty()) {
                 sqlx::query("SELECT pg_notify('halfdrop', $1)")
@@ -247,7 +271,7 @@ impl Writer {
                 for answer in answers {
                     answer.send(Some(&lost));
                 }
-                for task in waiting.drain(..) {
+                for task in queue {
                     match task {
                         Task::Submit(_, to) => {
                             let _ = to.send(Err(lost()));
@@ -322,10 +346,11 @@ impl Writer {
             }
             Err(error) => {
                 point.rollback().await?;
-                if self.end != end {
-                    self.end = end;
+                // An error while writing leaves events in what is at hand that are not in the record.
+                if !matches!(error, StoreError::Refused(_) | StoreError::Conflict(_)) {
                     self.world = World::default();
                 }
+                self.end = end;
                 if let StoreError::Refused(refusal) = &error {
                     self.attempt(tx, order, refusal).await?;
                 }
