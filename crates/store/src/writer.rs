@@ -235,7 +235,7 @@ impl Writer {
         let committed = async {
             let mut tx = pool.begin_with(begin).await?;
             self.hold(&mut tx).await?;
-            while let Some(task) = queue.next() {
+            for task in queue.by_ref() {
                 let answer = self.one(&mut tx, task).await;
                 let fault = answer.as_ref().and_then(Answer::fault).map(again);
                 answers.extend(answer);
