@@ -313,12 +313,17 @@ async fn a_server_that_cuts_connections_loses_nothing_that_was_taken() {
                    JOIN pg_locks l ON l.pid = a.pid JOIN pg_class c ON c.oid = l.relation
                    JOIN pg_namespace n ON n.oid = c.relnamespace
                    WHERE n.nspname = $1 AND a.pid <> pg_backend_pid()";
-        sqlx::query(cut)
+        let cut: i64 = sqlx::query_scalar(cut)
             .bind(&schema)
-            .execute(&knife)
+            .fetch_one(&knife)
             .await
             .unwrap();
+        cuts += cut;
     }
+    assert!(
+        cuts > 0,
+        "no connection was cut in the middle of a transaction"
+    );
     let mut taken = Vec::new();
     for bench in benches {
         let (keys, _) = bench.await.unwrap();
