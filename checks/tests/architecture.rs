@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// What each crate may depend on, of our own crates.
-const ARROWS: [(&str, &[&str]); 8] = [
+const ARROWS: [(&str, &[&str]); 9] = [
     ("metrology", &[]),
     ("chemistry", &["metrology"]),
     ("volumetry", &["metrology"]),
@@ -16,6 +16,10 @@ const ARROWS: [(&str, &[&str]); 8] = [
     ("report", &["metrology", "titrimetry"]),
     ("notebook", &["metrology", "titrimetry"]),
     ("store", &["metrology", "titrimetry", "notebook"]),
+    (
+        "server",
+        &["metrology", "titrimetry", "report", "notebook", "store"],
+    ),
     (
         "halfdrop",
         &[
@@ -26,6 +30,7 @@ const ARROWS: [(&str, &[&str]); 8] = [
             "report",
             "notebook",
             "store",
+            "server",
         ],
     ),
 ];

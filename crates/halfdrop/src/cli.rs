@@ -8,13 +8,15 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(name = "halfdrop", version, after_help = exit_code::HELP, max_term_width = 100)]
 pub(crate) struct Cli {
+    /// What to do; without it the bench is opened in the browser.
     #[command(subcommand)]
-    pub(crate) command: Command,
+    pub(crate) command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Evaluate(Evaluate),
+    Serve(crate::serve::Serve),
     Plan(Box<crate::plan::PlanCommand>),
     Curve(Box<crate::curve::CurveCommand>),
     /// Write a bench sheet to start from, with comments and figures to replace.

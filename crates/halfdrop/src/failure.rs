@@ -19,6 +19,9 @@ pub(crate) enum Failure {
         /// What is wrong with it.
         error: FileError,
     },
+    /// The bench cannot be served.
+    #[error("{0}")]
+    Serve(String),
     /// A file that a sheet names cannot be read.
     #[error("{name}: {error} (named by {entry} of {sheet})")]
     Named {

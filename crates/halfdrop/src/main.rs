@@ -10,6 +10,7 @@ mod failure;
 mod method;
 mod plan;
 mod record;
+mod serve;
 mod sheet_file;
 mod validate;
 
@@ -32,7 +33,10 @@ const DEFAULT_TRIALS: usize = 1_000_000;
 
 fn main() -> std::process::ExitCode {
     let cli = Cli::parse();
-    let code = run(&cli.command).unwrap_or_else(|failure| {
+    let command = cli
+        .command
+        .unwrap_or_else(|| Command::Serve(serve::Serve::default()));
+    let code = run(&command).unwrap_or_else(|failure| {
         // Nothing is left to be told if even this cannot be written.
         let _ = writeln!(io::stderr(), "halfdrop: {}", failure.printable());
         ExitCode::Unusable
@@ -43,6 +47,7 @@ fn main() -> std::process::ExitCode {
 fn run(command: &Command) -> Result<ExitCode, Failure> {
     let (text, code) = match command {
         Command::Evaluate(options) => evaluate(options)?,
+        Command::Serve(options) => (serve::run(options)?, ExitCode::Usable),
         Command::Plan(command) => plan::run(command, style())?,
         Command::Curve(command) => curve::run(command, style())?,
         Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),

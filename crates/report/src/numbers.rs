@@ -8,7 +8,7 @@ use metrology::rounding::{
 const UNCERTAINTY_DIGITS: u32 = 2;
 
 /// A value with the digits that its uncertainty leaves it, and the uncertainty beside it.
-pub(crate) fn by_uncertainty(value: f64, uncertainty: f64) -> Rounded {
+pub fn by_uncertainty(value: f64, uncertainty: f64) -> Rounded {
     match round_to_uncertainty(value, uncertainty, UNCERTAINTY_DIGITS, TieRule::HalfEven) {
         Ok(rounded) => Rounded {
             value_text: typeset(&rounded.value_text),

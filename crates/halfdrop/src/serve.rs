@@ -1,0 +1,165 @@
+//! `halfdrop serve`, and `halfdrop` alone: the bench in a browser, on a record of its own.
+
+use crate::failure::Failure;
+use notebook::payload::RecordOpened;
+use notebook::{Command, Node};
+use server::App;
+use std::io::{IsTerminal, Write};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+use store::{Machine, Order, Outside, Store, StoreError};
+use tokio::net::TcpListener;
+
+/// Where the bench stands if nothing is said.
+const PORT: u16 = 7373;
+/// Ports tried after it, if it is taken and was not asked for.
+const TRIED: u16 = 20;
+const SEED: u64 = 1;
+
+/// Open the bench in a browser.
+///
+/// For example: halfdrop serve --record bench.record
+#[derive(Debug, Default, clap::Args)]
+pub(crate) struct Serve {
+    /// The record: a file, made if there is none, or the postgres:// URL of one [default: halfdrop.record].
+    #[arg(long, value_name = "PLACE")]
+    record: Option<String>,
+    /// Look around in the demo record of the pickle works, made anew.
+    #[arg(long, conflicts_with = "record")]
+    demo: bool,
+    /// Port [default: 7373, or the next free one].
+    #[arg(long)]
+    port: Option<u16>,
+    /// Let in other devices: the address of this machine that they reach, or 0.0.0.0 for all.
+    #[arg(long, value_name = "ADDRESS")]
+    let_in: Option<IpAddr>,
+    /// Who works here [default: the name of this login].
+    #[arg(long, value_name = "NAME")]
+    who: Option<String>,
+    /// Only print the address.
+    #[arg(long)]
+    no_browser: bool,
+}
+
+/// Serves until it is interrupted; gives the closing words.
+///
+/// # Errors
+/// [`Failure::Record`] or [`Failure::Serve`].
+pub(crate) fn run(options: &Serve) -> Result<String, Failure> {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::Serve(error.to_string()))?;
+    runtime.block_on(served(options))
+}
+
+async fn served(options: &Serve) -> Result<String, Failure> {
+    let who = options
+        .who
+        .clone()
+        .or_else(|| std::env::var("USER").ok())
+        .map(|name| name.trim().to_string())
+        .filter(|name| !name.is_empty() && !name.contains('/'))
+        .unwrap_or_else(|| "analyst".into());
+    let (store, place) = record(options, &who).await?;
+    let shared = store.world(&[]).await?.record().is_some_and(|r| r.shared);
+    if options.let_in.is_some_and(|host| !host.is_loopback()) && !shared {
+        return Err(Failure::Serve(format!(
+            "{place}: other devices are let in only to a shared record, where people sign in; open the bench on this machine first and share it under People"
+        )));
+    }
+    let listener = listener(options).await?;
+    let address = listener
+        .local_addr()
+        .map_err(|error| Failure::Serve(error.to_string()))?;
+    announce(options, address, &place);
+    let watch = store.clone();
+    let watching = tokio::spawn(async move { watch.watch_others().await });
+    let stop = async {
+        // Without signals there is no other way to stop than to end the process.
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    let end = server::serve(App::new(store, &who), listener, stop).await;
+    watching.abort();
+    end.map_err(|error| Failure::Serve(error.to_string()))?;
+    Ok(format!("Everything is saved in {place}.\n"))
+}
+
+/// The record that is asked for.
+async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> {
+    let machine = Arc::new(Machine::here());
+    if options.demo {
+        let folder: PathBuf =
+            std::env::temp_dir().join(format!("halfdrop-demo-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).map_err(|error| Failure::Serve(error.to_string()))?;
+        let place = folder.join("demo.record").display().to_string();
+        let first_day = machine.now().plus(-7 * 86_400_000);
+        drop(store::build_demo(&place, SEED, first_day).await?);
+        return Ok((Store::open(&place, machine).await?, place));
+    }
+    let place = options
+        .record
+        .clone()
+        .unwrap_or_else(|| "halfdrop.record".into());
+    match Store::open(&place, machine.clone()).await {
+        Ok(store) => Ok((store, place)),
+        Err(StoreError::NoRecord(_)) => {
+            let store = Store::create(&place, machine).await?;
+            let open = RecordOpened {
+                name: "Bench".into(),
+            };
+            store
+                .submit(Order::new(
+                    who,
+                    "this machine",
+                    Command::new(Node::record(), open),
+                ))
+                .await?;
+            Ok((store, place))
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
+async fn listener(options: &Serve) -> Result<TcpListener, Failure> {
+    let host = options.let_in.unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST));
+    let first = options.port.unwrap_or(PORT);
+    let last = match options.port {
+        Some(port) => port,
+        None => PORT + TRIED,
+    };
+    let mut said = String::new();
+    for port in first..=last {
+        match TcpListener::bind(SocketAddr::new(host, port)).await {
+            Ok(listener) => return Ok(listener),
+            Err(error) => said = format!("{host}:{port}: {error}; choose another with --port"),
+        }
+    }
+    Err(Failure::Serve(said))
+}
+
+fn announce(options: &Serve, address: SocketAddr, place: &str) {
+    let url = format!("http://{address}/");
+    let mut out = std::io::stdout();
+    // Nobody may be reading.
+    let _ = writeln!(
+        out,
+        "The bench is open at {url} (record: {place}). Stop it with Ctrl-C."
+    );
+    if options.let_in.is_some() {
+        let _ = writeln!(
+            out,
+            "Caution: what is sent over this network is not encrypted; put a server with a certificate in front, or use a network of your own."
+        );
+    }
+    let _ = out.flush();
+    let on_a_desk =
+        std::env::var_os("DISPLAY").is_some() || std::env::var_os("WAYLAND_DISPLAY").is_some();
+    if on_a_desk && !options.no_browser && out.is_terminal() {
+        // The address is printed; a browser that does not open is no failure.
+        let _ = std::process::Command::new("xdg-open").arg(url).spawn();
+    }
+}

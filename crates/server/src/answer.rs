@@ -1,0 +1,73 @@
+//! Faults as answers: a page for people, JSON for programs, each with what to do.
+
+use crate::page::frame;
+use axum::Json;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use maud::html;
+use serde_json::json;
+use store::StoreError;
+
+/// What went wrong with a request.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Fault {
+    /// Nothing of that name.
+    #[error("{0}")]
+    Missing(String),
+    /// What was sent cannot be read.
+    #[error("{0}")]
+    Form(String),
+    /// The record said no, or could not.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+impl Fault {
+    pub(crate) fn status(&self) -> StatusCode {
+        match self {
+            Self::Missing(_) => StatusCode::NOT_FOUND,
+            Self::Form(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Store(StoreError::Refused(_) | StoreError::KeyReused(_)) => {
+                StatusCode::UNPROCESSABLE_ENTITY
+            }
+            Self::Store(StoreError::Conflict(_)) => StatusCode::CONFLICT,
+            Self::Store(
+                StoreError::SignIn { .. }
+                | StoreError::SessionEnded
+                | StoreError::LockedOut { .. }
+                | StoreError::WeakSecret(_),
+            ) => StatusCode::FORBIDDEN,
+            Self::Store(_) => StatusCode::SERVICE_UNAVAILABLE,
+        }
+    }
+
+    /// As JSON.
+    pub(crate) fn json(&self) -> Response {
+        let meanwhile = match self {
+            Self::Store(StoreError::Conflict(conflict)) => conflict
+                .meanwhile
+                .iter()
+                .map(|event| {
+                    json!({ "number": event.number, "kind": event.payload.kind(), "who": event.who, "at": event.at.to_string() })
+                })
+                .collect(),
+            _ => Vec::new(),
+        };
+        let body = json!({ "error": self.to_string(), "meanwhile": meanwhile });
+        (self.status(), Json(body)).into_response()
+    }
+}
+
+impl IntoResponse for Fault {
+    fn into_response(self) -> Response {
+        let page = frame::plain(
+            "halted",
+            &html! {
+                h1 { (crate::text::t("fault.title")) }
+                p.notice { (self.to_string()) }
+                p { a.button href="/" { (crate::text::t("fault.back")) } }
+            },
+        );
+        (self.status(), page).into_response()
+    }
+}

@@ -1,0 +1,213 @@
+//! The JSON interface: the same commands and the same evaluation as the pages.
+
+use crate::answer::Fault;
+use crate::app::App;
+use crate::command::{self, Sent};
+use crate::openapi;
+use crate::visitor::Visitor;
+use axum::Json;
+use axum::extract::{Path, Query, State};
+use axum::response::{IntoResponse, Response};
+use notebook::{Day, Event, Kind, Node, Outcome};
+use report::Account;
+use report::assay::AssayAccount;
+use report::wire::EvaluationDocument;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use store::{Cursor, Filter};
+
+type Answer = Result<Response, JsonFault>;
+
+/// A fault that is told as JSON.
+pub(crate) struct JsonFault(Fault);
+
+impl<F: Into<Fault>> From<F> for JsonFault {
+    fn from(fault: F) -> Self {
+        Self(fault.into())
+    }
+}
+
+impl IntoResponse for JsonFault {
+    fn into_response(self) -> Response {
+        self.0.json()
+    }
+}
+
+fn event(event: &Event) -> Value {
+    let payload = serde_json::to_value(&event.payload).unwrap_or_default();
+    json!({
+        "number": event.number, "id": event.id, "at": event.at.to_string(), "who": event.who, "device": event.device,
+        "on": event.stream.to_string(), "version": event.stream_version, "kind": event.payload.kind(),
+        "payload": payload["payload"],
+    })
+}
+
+pub(crate) async fn command(State(app): State<App>, visitor: Visitor, body: String) -> Answer {
+    let sent: Sent = serde_json::from_str(&body)
+        .map_err(|error| Fault::Form(format!("the command cannot be read: {error}")))?;
+    let receipt = command::submit(&app, &visitor, sent).await?;
+    let events: Vec<Value> = receipt.events.iter().map(event).collect();
+    Ok(Json(json!({ "taken": true, "repeated": receipt.repeated, "version": receipt.version, "events": events }))
+        .into_response())
+}
+
+/// Filters of a list.
+#[derive(Debug, Default, Deserialize)]
+pub(crate) struct Ask {
+    pub(crate) kind: Option<String>,
+    pub(crate) who: Option<String>,
+    pub(crate) status: Option<String>,
+    pub(crate) rests_on: Option<String>,
+    pub(crate) finding: Option<String>,
+    pub(crate) from: Option<String>,
+    pub(crate) to: Option<String>,
+    pub(crate) search: Option<String>,
+    pub(crate) after: Option<String>,
+    pub(crate) limit: Option<u32>,
+}
+
+impl Ask {
+    /// The filter; empty fields of a form count as left out.
+    pub(crate) fn filter(&self) -> Result<Filter, Fault> {
+        let said = |text: &Option<String>| text.clone().filter(|t| !t.trim().is_empty());
+        let form = |error: &dyn std::fmt::Display| Fault::Form(error.to_string());
+        Ok(Filter {
+            kind: said(&self.kind)
+                .map(|t| t.parse::<Kind>().map_err(|e| form(&e)))
+                .transpose()?,
+            who: said(&self.who),
+            status: said(&self.status),
+            rests_on: said(&self.rests_on)
+                .map(|t| t.parse::<Node>().map_err(|e| form(&e)))
+                .transpose()?,
+            finding: said(&self.finding),
+            from: said(&self.from)
+                .map(|t| t.parse::<Day>().map_err(|e| form(&e)))
+                .transpose()?,
+            to: said(&self.to)
+                .map(|t| t.parse::<Day>().map_err(|e| form(&e)))
+                .transpose()?,
+            search: said(&self.search),
+            after: said(&self.after)
+                .map(|t| serde_json::from_str::<Cursor>(&t).map_err(|e| form(&e)))
+                .transpose()?,
+            limit: self.limit,
+        })
+    }
+}
+
+pub(crate) async fn things(State(app): State<App>, _: Visitor, Query(ask): Query<Ask>) -> Answer {
+    Ok(Json(app.store.list(&ask.filter()?).await?).into_response())
+}
+
+/// The node of a path.
+pub(crate) fn node(kind: &str, name: &str) -> Result<Node, Fault> {
+    let kind: Kind = kind.parse().map_err(|e| Fault::Missing(format!("{e}")))?;
+    Node::new(kind, name).map_err(|e| Fault::Missing(e.to_string()))
+}
+
+pub(crate) async fn thing(
+    State(app): State<App>,
+    _: Visitor,
+    Path((kind, name)): Path<(String, String)>,
+) -> Answer {
+    let node = node(&kind, &name)?;
+    let world = app.store.world(std::slice::from_ref(&node)).await?;
+    let state = world
+        .state(&node)
+        .ok_or_else(|| Fault::Missing(format!("{node} is not in the record")))?;
+    let line = app.store.thing(&node).await?;
+    let today = app.store.now().day();
+    let objections = notebook::validity::objections(&world, &node, today, false);
+    Ok(Json(
+        json!({ "node": node.to_string(), "line": line, "state": state, "objections": objections }),
+    )
+    .into_response())
+}
+
+pub(crate) async fn history(
+    State(app): State<App>,
+    _: Visitor,
+    Path((kind, name)): Path<(String, String)>,
+) -> Answer {
+    let events = app.store.history(&node(&kind, &name)?, 0).await?;
+    Ok(Json(events.iter().map(event).collect::<Vec<_>>()).into_response())
+}
+
+pub(crate) async fn trace(
+    State(app): State<App>,
+    _: Visitor,
+    Path((kind, name)): Path<(String, String)>,
+) -> Answer {
+    let node = node(&kind, &name)?;
+    let made_of = app.store.made_of(&node).await?;
+    let rests_on = app.store.rests_on(&node).await?;
+    Ok(Json(json!({ "made_of": made_of, "rests_on": rests_on })).into_response())
+}
+
+/// The evaluation as the documents of the command line.
+pub(crate) fn document(outcome: &Outcome) -> Result<Value, serde_json::Error> {
+    match outcome {
+        Outcome::Standardization {
+            evaluation,
+            profile,
+            findings,
+            ..
+        } => {
+            let advice = titrimetry::advice::advise(evaluation);
+            let account = Account {
+                evaluation,
+                profile,
+                findings,
+                advice: &advice,
+                simulated: None,
+            };
+            serde_json::to_value(EvaluationDocument::of(&account)?)
+        }
+        Outcome::Assay {
+            assay,
+            profile,
+            findings,
+            ..
+        } => {
+            let account = AssayAccount {
+                assay,
+                profile,
+                findings,
+                simulated: &[],
+            };
+            serde_json::to_value(report::assay::wire::AssayDocument::of(&account)?)
+        }
+    }
+}
+
+pub(crate) async fn evaluation(
+    State(app): State<App>,
+    _: Visitor,
+    Path(name): Path<String>,
+) -> Answer {
+    let node = node("determination", &name)?;
+    let evaluation = app.store.evaluate(&node).await?;
+    let outcome = evaluation
+        .outcome
+        .map_err(|error| Fault::Form(error.to_string()))?;
+    let document = document(&outcome).map_err(|e| Fault::Form(e.to_string()))?;
+    Ok(Json(document).into_response())
+}
+
+/// From where events are asked.
+#[derive(Debug, Deserialize)]
+pub(crate) struct After {
+    after: Option<u64>,
+    limit: Option<u32>,
+}
+
+pub(crate) async fn events(State(app): State<App>, _: Visitor, Query(ask): Query<After>) -> Answer {
+    let limit = ask.limit.unwrap_or(100).clamp(1, 1000);
+    let events = app.store.events(ask.after.unwrap_or(0), limit).await?;
+    Ok(Json(events.iter().map(event).collect::<Vec<_>>()).into_response())
+}
+
+pub(crate) async fn openapi() -> Json<Value> {
+    Json(openapi::document())
+}

@@ -1,0 +1,181 @@
+//! Commands: from forms and from programs, through one door. A signature proves once more who signs.
+
+use crate::answer::Fault;
+use crate::app::App;
+use crate::visitor::Visitor;
+use axum::extract::{Form, State};
+use axum::response::Redirect;
+use notebook::{Command, Moment, Permissions};
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+use store::{Order, Receipt, Secret};
+
+/// A command as it is sent.
+#[derive(Debug, Deserialize, Serialize, schemars::JsonSchema)]
+pub(crate) struct Sent {
+    /// A key of the sender's: the same key is taken once, and answered the same.
+    pub(crate) key: Option<String>,
+    /// The version of the thing that the sender has seen.
+    pub(crate) expects: Option<u64>,
+    /// When it happened, if it had to wait for the network (RFC 3339).
+    pub(crate) at: Option<String>,
+    /// The passphrase of who signs, once more, where the command is a signature in a shared record.
+    pub(crate) passphrase: Option<String>,
+    /// What happened, to what.
+    #[serde(flatten)]
+    pub(crate) command: Command,
+}
+
+/// Gives a command to the record.
+///
+/// # Errors
+/// [`Fault`], and nothing is saved then.
+pub(crate) async fn submit(app: &App, visitor: &Visitor, sent: Sent) -> Result<Receipt, Fault> {
+    if visitor.shared && Permissions::shipped().needs_signature(sent.command.payload.kind()) {
+        let passphrase = sent.passphrase.as_deref().unwrap_or_default();
+        app.store
+            .prove(
+                &visitor.who,
+                &visitor.device,
+                Secret::Passphrase,
+                passphrase,
+            )
+            .await?;
+    }
+    let mut order = Order::new(&visitor.who, &visitor.device, sent.command);
+    order.key = sent.key;
+    order.expects = sent.expects;
+    order.at = sent
+        .at
+        .map(|text| {
+            text.parse::<Moment>()
+                .map_err(|e| Fault::Form(e.to_string()))
+        })
+        .transpose()?;
+    Ok(app.store.submit(order).await?)
+}
+
+/// A form: `on`, `kind`, `key`, `expects`, `back`, and the payload in fields `p.TYPE.member.member`, where TYPE is
+/// `s` (text), `n` (number), `b` (true or false) or `j` (JSON). Empty fields are left out.
+pub(crate) async fn form(
+    State(app): State<App>,
+    visitor: Visitor,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Redirect, Fault> {
+    let back = fields
+        .iter()
+        .find(|(name, _)| name == "back")
+        .map(|(_, value)| value.as_str())
+        // Only a page of ours: a path, and no other host behind two strokes.
+        .filter(|path| path.starts_with('/') && !path.starts_with("//") && !path.contains('\\'))
+        .unwrap_or("/")
+        .to_string();
+    submit(&app, &visitor, read(&fields)?).await?;
+    Ok(Redirect::to(&back))
+}
+
+/// The command that a form makes.
+pub(crate) fn read(fields: &[(String, String)]) -> Result<Sent, Fault> {
+    let mut whole = Map::new();
+    let mut payload = Map::new();
+    for (name, value) in fields {
+        let value = value.trim();
+        if value.is_empty() {
+            continue;
+        }
+        match name.as_str() {
+            "on" | "kind" | "key" | "at" | "passphrase" => {
+                whole.insert(name.clone(), Value::from(value));
+            }
+            "expects" => {
+                whole.insert(name.clone(), number(value)?);
+            }
+            _ => {
+                if let Some(("p", rest)) = name.split_once('.')
+                    && let Some((form, path)) = rest.split_once('.')
+                {
+                    put(&mut payload, path, typed(form, value)?);
+                }
+            }
+        }
+    }
+    whole.insert("payload".into(), Value::Object(payload));
+    serde_json::from_value(Value::Object(whole))
+        .map_err(|error| Fault::Form(format!("the form does not fit: {error}")))
+}
+
+fn number(value: &str) -> Result<Value, Fault> {
+    serde_json::from_str::<serde_json::Number>(value)
+        .map(Value::Number)
+        .map_err(|_| Fault::Form(format!("\"{value}\" is no number")))
+}
+
+fn typed(form: &str, value: &str) -> Result<Value, Fault> {
+    match form {
+        "n" => number(value),
+        "b" => Ok(Value::Bool(value == "true")),
+        "j" => serde_json::from_str(value)
+            .map_err(|error| Fault::Form(format!("\"{value}\" cannot be read: {error}"))),
+        _ => Ok(Value::from(value)),
+    }
+}
+
+fn put(into: &mut Map<String, Value>, path: &str, value: Value) {
+    match path.split_once('.') {
+        None => {
+            into.insert(path.into(), value);
+        }
+        Some((first, rest)) => {
+            let inner = into
+                .entry(first)
+                .or_insert_with(|| Value::Object(Map::new()));
+            if let Value::Object(inner) = inner {
+                put(inner, rest, value);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_form_is_the_same_command_as_its_json() {
+        let fields: Vec<(String, String)> = [
+            ("on", "determination/D-0005"),
+            ("kind", "reading-taken"),
+            ("key", "tablet/7"),
+            ("expects", "12"),
+            ("p.n.run", "2"),
+            ("p.s.reading", "final"),
+            ("p.s.value", "24.60 mL"),
+            ("p.s.sample", ""),
+            ("back", "/determinations/D-0005"),
+        ]
+        .map(|(a, b)| (a.to_string(), b.to_string()))
+        .to_vec();
+        let sent = read(&fields).unwrap();
+        let json = r#"{"on":"determination/D-0005","kind":"reading-taken","key":"tablet/7","expects":12,
+            "payload":{"run":2,"reading":"final","value":"24.60 mL"}}"#;
+        let other: Sent = serde_json::from_str(json).unwrap();
+        assert_eq!(sent.command, other.command);
+        assert_eq!((sent.key, sent.expects), (other.key, other.expects));
+    }
+
+    #[test]
+    fn what_does_not_fit_is_said() {
+        let fields = [
+            ("on", "determination/D-1"),
+            ("kind", "reading-taken"),
+            ("p.n.run", "two"),
+        ]
+        .map(|(a, b)| (a.to_string(), b.to_string()));
+        assert!(
+            read(&fields)
+                .unwrap_err()
+                .to_string()
+                .contains("\"two\" is no number")
+        );
+    }
+}

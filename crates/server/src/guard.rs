@@ -1,0 +1,57 @@
+//! What every answer carries, and what no request may do: foreign pages cannot make the browser act here.
+
+use axum::extract::Request;
+use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+
+/// No script or style but ours from our own files, no frames, no forms that go elsewhere.
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+
+/// Refuses what another site's page sends, and adds the headers that keep a page to itself.
+pub(crate) async fn guard(request: Request, next: Next) -> Response {
+    if request.method() != Method::GET && request.method() != Method::HEAD && !is_ours(&request) {
+        return (
+            StatusCode::FORBIDDEN,
+            "this was sent by another site's page; open the bench itself and do it there",
+        )
+            .into_response();
+    }
+    let mut response = next.run(request).await;
+    let headers = response.headers_mut();
+    let fixed = [
+        (header::CONTENT_SECURITY_POLICY, POLICY),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::REFERRER_POLICY, "same-origin"),
+        (
+            HeaderName::from_static("cross-origin-opener-policy"),
+            "same-origin",
+        ),
+        (
+            HeaderName::from_static("permissions-policy"),
+            "camera=(self), microphone=(), geolocation=()",
+        ),
+    ];
+    for (name, value) in fixed {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    headers
+        .entry(header::CACHE_CONTROL)
+        .or_insert(HeaderValue::from_static("no-store"));
+    response
+}
+
+/// A browser says where a page comes from; a program that is no browser says nothing and carries no one's cookies.
+fn is_ours(request: &Request) -> bool {
+    let text = |name: &str| request.headers().get(name).and_then(|v| v.to_str().ok());
+    if let Some(site) = text("sec-fetch-site") {
+        return matches!(site, "same-origin" | "none");
+    }
+    match (text("origin"), text("host")) {
+        (None, _) => true,
+        (Some(origin), Some(host)) => origin
+            .split_once("://")
+            .is_some_and(|(_, place)| place == host),
+        (Some(_), None) => false,
+    }
+}

@@ -1,0 +1,24 @@
+//! Style sheet, scripts and the picture in the tab: part of the program.
+
+use crate::answer::Fault;
+use axum::extract::Path;
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+
+const CSS: &str = include_str!("../../static/halfdrop.css");
+const SCRIPT: &str = include_str!("../../static/bench.js");
+const ICON: &str = include_str!("../../static/icon.svg");
+
+pub(crate) async fn asset(Path(name): Path<String>) -> Result<Response, Fault> {
+    let (kind, text) = match name.as_str() {
+        "halfdrop.css" => ("text/css; charset=utf-8", CSS),
+        "bench.js" => ("text/javascript; charset=utf-8", SCRIPT),
+        "icon.svg" => ("image/svg+xml", ICON),
+        _ => return Err(Fault::Missing(format!("there is no file {name}"))),
+    };
+    let headers = [
+        (header::CONTENT_TYPE, kind),
+        (header::CACHE_CONTROL, "no-cache"),
+    ];
+    Ok((headers, text).into_response())
+}

@@ -1,0 +1,73 @@
+//! A determination: at the bench while it is open, then its result.
+
+use super::frame::{Page, Part};
+use super::{bench, result};
+use crate::answer::Fault;
+use crate::api;
+use crate::app::App;
+use crate::visitor::Visitor;
+use axum::extract::{Path, State};
+use axum::http::HeaderMap;
+use maud::{Markup, html};
+use notebook::graph::How;
+
+pub(crate) async fn determination(
+    State(app): State<App>,
+    visitor: Visitor,
+    Path(name): Path<String>,
+    headers: HeaderMap,
+) -> Result<Markup, Fault> {
+    let node = api::node("determination", &name)?;
+    let evaluation = app.store.evaluate(&node).await?;
+    let Some(determination) = evaluation.world.determination(&node) else {
+        return Err(Fault::Missing(format!("{node} is not in the record")));
+    };
+    let version = app
+        .store
+        .thing(&node)
+        .await?
+        .map_or(0, |thing| thing.version);
+    let certificates = app
+        .store
+        .rests_on(&node)
+        .await?
+        .threads
+        .into_iter()
+        .filter(|(_, edge)| edge.how == How::States && edge.on == node)
+        .map(|(_, edge)| edge.what)
+        .collect();
+    let shown = result::Shown {
+        shared: visitor.shared,
+        certificates,
+        node: &node,
+        version,
+        determination,
+        world: &evaluation.world,
+        outcome: &evaluation.outcome,
+    };
+    let body = if determination.is_open() {
+        bench::bench(&shown)
+    } else {
+        result::result(&shown)
+    };
+    // The script asks for the inner part alone when something changed.
+    if headers.contains_key("x-part") {
+        return Ok(body);
+    }
+    let aside = html! { (determination.status.word()) };
+    let page = Page {
+        title: &determination.opened.title,
+        part: Some(if determination.is_open() {
+            Part::Bench
+        } else {
+            Part::Results
+        }),
+        visitor: Some(&visitor),
+        about: Some(&node),
+        aside: Some(aside),
+    };
+    Ok(page.with(&html! {
+        (bench::refusals())
+        div #bench { (body) }
+    }))
+}

@@ -1,0 +1,62 @@
+//! The bench: what is open, what was found last, what needs a person's eye.
+
+use super::frame::{Page, Part, path_of};
+use super::list;
+use crate::answer::Fault;
+use crate::app::App;
+use crate::text::t;
+use crate::visitor::Visitor;
+use axum::extract::State;
+use maud::{Markup, html};
+use notebook::Kind;
+use store::Filter;
+
+/// Results shown on the first page.
+const LAST: u32 = 8;
+
+pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Markup, Fault> {
+    let status = |status: &str, limit| Filter {
+        kind: Some(Kind::Determination),
+        status: Some(status.into()),
+        limit: Some(limit),
+        ..Filter::default()
+    };
+    let open = app.store.list(&status("open", 20)).await?.things;
+    let waiting = app.store.list(&status("closed", 20)).await?.things;
+    let last = app
+        .store
+        .list(&Filter {
+            limit: Some(LAST),
+            ..Filter::default()
+        })
+        .await?
+        .things;
+    let notices = app.store.notices(&visitor.who, 0).await?;
+    let world = app.store.world(&[]).await?;
+    let name = world.record().map(|r| r.name.clone()).unwrap_or_default();
+    let page = Page {
+        title: t("home.title"),
+        part: Some(Part::Bench),
+        visitor: Some(&visitor),
+        about: None,
+        aside: None,
+    };
+    Ok(page.with(&html! {
+        h1 { (name) }
+        p.row {
+            a.button.main href="/new" { (t("home.begin")) }
+            a.button href="/plan" { (t("home.plan")) }
+        }
+        @for notice in notices.iter().rev().take(3) {
+            p.notice { (notice.text) " " a href=(path_of(&notice.node)) { (t("home.look")) } }
+        }
+        h2 { (t("home.open")) }
+        @if open.is_empty() { p.quiet { (t("home.none_open")) } } @else { (list::lines(&open)) }
+        @if !waiting.is_empty() {
+            h2 { (t("home.waiting")) }
+            (list::lines(&waiting))
+        }
+        h2 { (t("home.last")) }
+        @if last.is_empty() { p.quiet { (t("home.none_last")) } } @else { (list::lines(&last)) }
+    }))
+}

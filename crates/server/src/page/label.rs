@@ -1,0 +1,50 @@
+//! A bottle's label, to be printed.
+
+use super::frame::{Page, Part};
+use super::result::rounded;
+use crate::answer::Fault;
+use crate::api;
+use crate::app::App;
+use crate::text::t;
+use crate::visitor::Visitor;
+use axum::extract::{Path, State};
+use maud::{Markup, html};
+
+pub(crate) async fn label(
+    State(app): State<App>,
+    visitor: Visitor,
+    Path(name): Path<String>,
+) -> Result<Markup, Fault> {
+    let node = api::node("solution", &name)?;
+    let world = app.store.world(std::slice::from_ref(&node)).await?;
+    let Some(solution) = world.solution(&node) else {
+        return Err(Fault::Missing(format!("{node} is not in the record")));
+    };
+    let until = notebook::validity::last_day(&world, &node);
+    let page = Page {
+        title: node.name(),
+        part: Some(Part::Shelf),
+        visitor: Some(&visitor),
+        about: None,
+        aside: None,
+    };
+    Ok(page.with(&html! {
+        article.certificate {
+            p.big { (solution.prepared.substance) }
+            @if let Some(standing) = solution.standing() {
+                @for result in standing.evaluated.results.iter().take(1) {
+                    @let (value, u) = rounded(result.value, result.expanded_uncertainty);
+                    p.result { "c = " (value) " ± " (u) " " span.unit { (result.unit) } }
+                    p { (t("label.standardized")) " " (standing.at.day()) " · " (standing.determination.name()) " · k = " (format!("{:.2}", result.coverage_factor)) }
+                }
+            } @else {
+                p.result { (t("label.about")) " " (solution.prepared.nominal.to_string()) }
+                p.accent { (t("label.not_standardized")) }
+            }
+            p { (t("label.made")) " " (solution.at.day()) " · " (solution.who) @if let Some(day) = until { " · " span.strong { (t("list.until")) " " (day) } } }
+            @if let Some(hazard) = &solution.prepared.hazard { p.strong { (hazard) } }
+            p { (t("label.sds")) }
+            p.result { (node.name()) }
+        }
+    }))
+}

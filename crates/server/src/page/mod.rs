@@ -1,0 +1,28 @@
+//! The pages.
+
+pub(crate) mod assets;
+pub(crate) mod bench;
+pub(crate) mod certificate;
+pub(crate) mod determination;
+pub(crate) mod frame;
+pub(crate) mod home;
+pub(crate) mod label;
+pub(crate) mod list;
+pub(crate) mod new;
+pub(crate) mod people;
+pub(crate) mod plan;
+pub(crate) mod record;
+pub(crate) mod result;
+pub(crate) mod run_table;
+pub(crate) mod shelf;
+pub(crate) mod sign_in;
+pub(crate) mod thing;
+
+use crate::answer::Fault;
+use axum::http::Uri;
+
+/// Nothing stands at this address.
+pub(crate) async fn missing(uri: Uri) -> Fault {
+    let path: String = uri.path().chars().take(100).collect();
+    Fault::Missing(crate::text::filled("fault.missing", &[("path", &path)]))
+}

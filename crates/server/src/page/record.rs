@@ -1,0 +1,50 @@
+//! The record: its last events, and the check of its chain.
+
+use super::frame::{Page, Part};
+use super::thing;
+use crate::answer::Fault;
+use crate::app::App;
+use crate::text::{filled, t};
+use crate::visitor::Visitor;
+use axum::extract::State;
+use maud::{Markup, html};
+
+/// Events shown.
+const LAST: u64 = 60;
+
+async fn page(app: &App, visitor: &Visitor, checked: Option<Markup>) -> Result<Markup, Fault> {
+    let (number, hash) = app.store.end().await?;
+    let events = app.store.events(number.saturating_sub(LAST), 200).await?;
+    let page = Page {
+        title: t("nav.record"),
+        part: Some(Part::Record),
+        visitor: Some(visitor),
+        about: None,
+        aside: None,
+    };
+    Ok(page.with(&html! {
+        h1 { (t("nav.record")) }
+        p { (filled("record.size", &[("n", &number.to_string())])) }
+        p.quiet { (t("record.hash")) " " code { (hash.to_string()) } }
+        @if let Some(checked) = checked { (checked) }
+        form method="post" action="/record/check" { button type="submit" { (t("record.check")) } }
+        h2 { (t("record.last")) }
+        (thing::events(&events))
+    }))
+}
+
+pub(crate) async fn record(State(app): State<App>, visitor: Visitor) -> Result<Markup, Fault> {
+    page(&app, &visitor, None).await
+}
+
+pub(crate) async fn check(State(app): State<App>, visitor: Visitor) -> Result<Markup, Fault> {
+    let checked = app.store.check().await?;
+    let said = html! {
+        @match &checked.broken {
+            None => { p.notice role="status" { (filled("record.whole", &[("n", &checked.events.to_string())])) } }
+            Some(broken) => { p.notice role="alert" { (filled("record.broken", &[("n", &broken.number.to_string())])) " " (broken.what) } }
+        }
+        @for note in &checked.notes { p.quiet { (note) } }
+    };
+    page(&app, &visitor, Some(said)).await
+}

@@ -1,0 +1,355 @@
+//! What a determination gives: the number with its uncertainty first, then what limits it, then everything behind it.
+
+use super::frame::{command, drawn, link, path_of};
+use super::run_table::run_table;
+use crate::drawing::{bars, runs_plot};
+use crate::text::{filled, t};
+use maud::{Markup, html};
+use metrology::{Budget, Formula};
+use notebook::payload::{Evaluated, Stated};
+use notebook::state::{Determination, Signature, Status};
+use notebook::{EvaluateError, Node, Outcome, World};
+use report::assay::AssayAccount;
+use report::{Account, Style, shares_by_group};
+use titrimetry::finding::{Finding, Likelihood, Severity};
+
+/// A determination with all that its page needs.
+pub(crate) struct Shown<'a> {
+    pub(crate) node: &'a Node,
+    pub(crate) version: u64,
+    pub(crate) determination: &'a Determination,
+    pub(crate) world: &'a World,
+    /// Whether people sign in, so that a signature asks for the passphrase.
+    pub(crate) shared: bool,
+    /// Certificates that state it.
+    pub(crate) certificates: Vec<Node>,
+    pub(crate) outcome: &'a Result<Outcome, EvaluateError>,
+}
+
+/// A value and its uncertainty with the digits that they deserve.
+pub(crate) fn rounded(value: f64, uncertainty: f64) -> (String, String) {
+    let rounded = report::rounded(value, uncertainty);
+    (rounded.value_text, rounded.uncertainty_text)
+}
+
+fn stated(result: &Stated) -> Markup {
+    let (value, _) = rounded(result.value, result.expanded_uncertainty);
+    html! {
+        p.result.hide-blind { (value) " " span.unit { (result.unit) } }
+        (terms(result))
+    }
+}
+
+/// What a result is about, with its uncertainty and whether it keeps its limits.
+fn terms(result: &Stated) -> Markup {
+    let (_, uncertainty) = rounded(result.value, result.expanded_uncertainty);
+    let expressed = result.expressed_as.as_deref().unwrap_or_default();
+    html! {
+        p.quiet.hide-blind {
+            (result.name) @if !expressed.is_empty() { ", " (expressed) } " · " (result.of.name()) br;
+            "± " (uncertainty)
+            @if let Some(p) = result.probability { " " (filled("result.at", &[("p", &format!("{:.0}", 100.0 * p))])) }
+            ", k = " (format!("{:.2}", result.coverage_factor))
+        }
+        @if let Some(probability) = result.conformity {
+            p { (t("result.conformity")) " " (format!("{:.1} %", 100.0 * probability)) ": "
+                @if result.conforms == Some(true) { (t("result.kept")) } @else { span.accent { (t("result.not_kept")) } } }
+        }
+    }
+}
+
+fn formula(outcome: &Outcome) -> Option<(&Formula, &Budget)> {
+    match outcome {
+        Outcome::Standardization { evaluation, .. } => {
+            Some((&evaluation.formula, &evaluation.budget))
+        }
+        Outcome::Assay { assay, .. } => {
+            let first = assay.samples.first()?.results.first()?;
+            Some((&first.formula, &first.budget))
+        }
+    }
+}
+
+/// What limits the result, as bars.
+fn limits(outcome: &Outcome) -> Markup {
+    let Some((formula, budget)) = formula(outcome) else {
+        return html! {};
+    };
+    let shares = shares_by_group(formula, budget);
+    html! {
+        h2 { (t("result.limits")) }
+        div.bars.hide-blind {
+            @for (index, share) in shares.iter().filter(|s| s.share >= 0.01).take(6).enumerate() {
+                div {
+                    (share.group) span.quiet { " " (format!("{:.0} %", 100.0 * share.share)) }
+                    (drawn(bars::bar(share.share, index == 0)))
+                }
+            }
+        }
+    }
+}
+
+fn finding(finding: &Finding) -> Markup {
+    let weight = match finding.severity {
+        Severity::RuleBroken => t("findings.rule"),
+        Severity::Doubt => t("findings.doubt"),
+        Severity::Note => t("findings.note"),
+    };
+    html! {
+        li {
+            @if finding.severity == Severity::RuleBroken { span.accent { (weight) } } @else { span.strong { (weight) } }
+            " " (finding.message)
+            @for cause in &finding.causes {
+                @if cause.likelihood == Likelihood::Likely {
+                    div { "· " (t("findings.would")) " " (cause.message) }
+                    @if !cause.next_step.is_empty() { div.quiet.step { (cause.next_step) } }
+                } @else {
+                    div.quiet { "· " (cause.message) }
+                }
+            }
+            @if !finding.next_step.is_empty() { div.quiet.step { (finding.next_step) } }
+        }
+    }
+}
+
+fn findings(outcome: &Outcome) -> Markup {
+    let mut all: Vec<&Finding> = outcome.findings().iter().collect();
+    all.sort_by_key(|f| std::cmp::Reverse(f.severity));
+    html! {
+        h2 { (t("findings.title")) }
+        @if all.is_empty() { p.quiet { (t("findings.none")) } }
+        ul.findings { @for one in all { (finding(one)) } }
+    }
+}
+
+/// The column beside the bench: what is known so far, and whether one more run is worth it.
+pub(crate) fn side(shown: &Shown<'_>) -> Markup {
+    match shown.outcome {
+        Ok(outcome) => html! {
+            h2 { (t("result.so_far")) }
+            @for result in outcome.evaluated().results.iter().take(3) { (stated(result)) }
+            (one_more(outcome))
+            (limits(outcome))
+            (findings(outcome))
+        },
+        Err(error) => html! {
+            h2 { (t("result.so_far")) }
+            p.quiet { (t("result.none_yet")) }
+            @if !shown.determination.runs.is_empty() { details { summary { (t("result.why_none")) } p { (error.to_string()) } } }
+        },
+    }
+}
+
+fn one_more(outcome: &Outcome) -> Markup {
+    let Outcome::Standardization { evaluation, .. } = outcome else {
+        return html! {};
+    };
+    let now = evaluation.expanded.expanded_uncertainty;
+    let Ok(then) = titrimetry::advice::with_more_runs(evaluation, 1) else {
+        return html! {};
+    };
+    let text = |u: f64| rounded(evaluation.concentration(), u).1;
+    let worth = then < 0.95 * now;
+    html! {
+        p {
+            (filled("result.one_more", &[("from", &text(now)), ("to", &text(then))])) " "
+            span.strong { @if worth { (t("result.worth")) } @else { (t("result.stop")) } }
+        }
+    }
+}
+
+/// The page of a determination that is closed.
+pub(crate) fn result(shown: &Shown<'_>) -> Markup {
+    let determination = shown.determination;
+    let back = path_of(shown.node);
+    html! {
+        h1 { (determination.opened.title) }
+        p.quiet { (shown.node.name()) " · " (determination.at.day()) " · " (determination.who) " · " (determination.status.word()) }
+        @match shown.outcome {
+            Ok(outcome) => {
+                @let evaluated = outcome.evaluated();
+                (sentence(&evaluated))
+                @if !evaluated.usable { p.notice { (t("result.not_usable")) } }
+                @if let [only] = evaluated.results.as_slice() {
+                    (terms(only))
+                } @else {
+                    @for result in &evaluated.results { (stated(result)) }
+                }
+                (run_table(shown, None))
+                (plot(outcome))
+                (limits(outcome))
+                (findings(outcome))
+                (advice(outcome))
+                (working(outcome))
+            }
+            Err(error) => { p.notice { (error.to_string()) } (run_table(shown, None)) }
+        }
+        (signatures(shown))
+        (actions(shown, &back))
+        h2 { (t("result.rests_on")) }
+        p {
+            a href={ "/things/determination/" (super::frame::escaped(shown.node.name())) } { (t("result.trace")) } " · "
+            a href={ "/api/v1/determinations/" (super::frame::escaped(shown.node.name())) "/evaluation" } { (t("result.json")) }
+        }
+    }
+}
+
+/// The result reads as a sentence first.
+pub(crate) fn sentence(evaluated: &Evaluated) -> Markup {
+    let Some(first) = evaluated.results.first() else {
+        return html! {};
+    };
+    let (value, uncertainty) = rounded(first.value, first.expanded_uncertainty);
+    let p = first.probability.map_or(95.0, |p| 100.0 * p);
+    html! {
+        p.big { (value) " " span.result { span.unit { (first.unit) } } }
+        p { (filled("result.sentence", &[("u", &uncertainty), ("unit", &first.unit), ("p", &format!("{p:.0}"))])) }
+    }
+}
+
+fn plot(outcome: &Outcome) -> Markup {
+    match outcome {
+        Outcome::Standardization { evaluation, .. } => {
+            html! { h2 { (t("result.plot")) } (drawn(runs_plot::runs(evaluation))) }
+        }
+        Outcome::Assay { .. } => html! {},
+    }
+}
+
+fn advice(outcome: &Outcome) -> Markup {
+    let Outcome::Standardization { evaluation, .. } = outcome else {
+        return html! {};
+    };
+    let advice = titrimetry::advice::advise(evaluation);
+    html! {
+        @if !advice.is_empty() {
+            h2 { (t("result.advice")) }
+            table { tbody {
+                @for one in advice {
+                    @let text = |u: f64| rounded(evaluation.concentration(), u).1;
+                    tr { td { (one.action) } td.number { "U " (text(one.expanded_before)) " → " (text(one.expanded_after)) " mol/L" } }
+                }
+            } }
+        }
+    }
+}
+
+/// The worked solution and the whole report, as text.
+fn working(outcome: &Outcome) -> Markup {
+    let (working, whole) = match outcome {
+        Outcome::Standardization {
+            evaluation,
+            profile,
+            findings,
+            ..
+        } => {
+            let advice = titrimetry::advice::advise(evaluation);
+            let account = Account {
+                evaluation,
+                profile,
+                findings,
+                advice: &advice,
+                simulated: None,
+            };
+            (
+                Some(report::working(&account, Style::Plain)),
+                report::terminal(&account, Style::Plain),
+            )
+        }
+        Outcome::Assay {
+            assay,
+            profile,
+            findings,
+            ..
+        } => {
+            let account = AssayAccount {
+                assay,
+                profile,
+                findings,
+                simulated: &[],
+            };
+            (None, report::assay::terminal(&account, Style::Plain))
+        }
+    };
+    html! {
+        @if let Some(working) = working {
+            details { summary { (t("result.working")) } pre { (working) } }
+        }
+        details { summary { (t("result.whole")) } pre { (whole) } }
+    }
+}
+
+fn signature(word: &str, signature: &Signature) -> Markup {
+    html! { p { (word) ": " span.strong { (signature.name.as_deref().unwrap_or(&signature.who)) } ", “" (signature.meaning) "”, " (signature.at.day()) " " (signature.at.clock()) } }
+}
+
+fn signatures(shown: &Shown<'_>) -> Markup {
+    let d = shown.determination;
+    html! {
+        @if d.reviewed.is_some() || d.approved.is_some() { h2 { (t("result.signed")) } }
+        @if let Some(reviewed) = &d.reviewed {
+            (signature(t("result.reviewed"), reviewed))
+            @if d.changed.milliseconds() > reviewed.at.milliseconds() { p.notice { (t("result.changed_since")) } }
+        }
+        @if let Some(approved) = &d.approved { (signature(t("result.approved"), approved)) }
+        @for number in &d.recomputed { p.notice { (filled("result.recomputed", &[("n", &number.to_string())])) } }
+    }
+}
+
+/// What can be done with it now.
+fn actions(shown: &Shown<'_>, back: &str) -> Markup {
+    let expects = html! { input type="hidden" name="expects" value=(shown.version); };
+    let proof = html! {
+        @if shown.shared { label { span { (t("review.passphrase")) } input type="password" name="passphrase" required autocomplete="current-password"; } }
+    };
+    html! {
+        div.noprint {
+            @match shown.determination.status {
+                Status::Closed => {
+                    h2 { (t("review.title")) }
+                    p.quiet { (t("review.how")) }
+                    div.row {
+                        (command(shown.node, "determination-reviewed", back, t("review.accept"), &html! {
+                            (expects) input type="hidden" name="p.b.accepted" value="true"; (proof)
+                            button.main type="submit" { (t("review.accept")) }
+                        }))
+                        (command(shown.node, "determination-reopened", back, t("review.reopen"), &html! {
+                            label { span { (t("bench.why")) } input name="p.s.reason" required maxlength="300"; }
+                            button type="submit" { (t("review.reopen")) }
+                        }))
+                    }
+                }
+                Status::Reviewed => {
+                    h2 { (t("review.sign")) }
+                    (command(shown.node, "determination-approved", back, t("review.sign"), &html! {
+                        (expects)
+                        div.row {
+                            label { span { (t("review.meaning")) } select name="p.s.meaning" {
+                                option { (t("review.approved_for_use")) } option { (t("review.approved_for_training")) }
+                            } }
+                            (proof)
+                            button.main type="submit" { (t("review.sign_button")) }
+                        }
+                    }))
+                }
+                Status::Approved if !shown.certificates.is_empty() => {
+                    h2 { (t("review.certificate")) }
+                    p { (t("review.is_issued")) @for certificate in &shown.certificates { " " (link(certificate)) } }
+                }
+                Status::Approved => {
+                    h2 { (t("review.certificate")) }
+                    form method="post" action="/do" {
+                        input type="hidden" name="on" value={ "certificate/C-" (shown.node.name().trim_start_matches("D-")) };
+                        input type="hidden" name="kind" value="certificate-issued";
+                        input type="hidden" name="back" value={ "/certificates/C-" (shown.node.name().trim_start_matches("D-")) };
+                        input type="hidden" name="p.s.determination" value=(shown.node);
+                        input type="hidden" name="p.s.meaning" value=(t("review.issued"));
+                        (proof)
+                        button.main type="submit" { (t("review.issue")) }
+                    }
+                }
+                Status::Open | Status::GivenUp => {}
+            }
+        }
+    }
+}

@@ -1,0 +1,101 @@
+//! The shelf: lots, solutions, apparatus, samples; what may be used today, and how to take in what is new.
+
+use super::frame::{Page, Part};
+use super::list;
+use crate::answer::Fault;
+use crate::app::App;
+use crate::text::t;
+use crate::visitor::Visitor;
+use axum::extract::State;
+use maud::{Markup, html};
+use notebook::{Kind, Node};
+use store::Filter;
+
+pub(crate) async fn shelf(State(app): State<App>, visitor: Visitor) -> Result<Markup, Fault> {
+    let mut kinds = Vec::new();
+    for (kind, word) in [
+        (Kind::Solution, t("shelf.solutions")),
+        (Kind::Lot, t("shelf.lots")),
+        (Kind::Apparatus, t("shelf.apparatus")),
+        (Kind::Sample, t("shelf.samples")),
+    ] {
+        let filter = Filter {
+            kind: Some(kind),
+            limit: Some(30),
+            ..Filter::default()
+        };
+        kinds.push((word, app.store.list(&filter).await?.things));
+    }
+    let free = [
+        app.store.free_name(Kind::Solution).await?,
+        app.store.free_name(Kind::Lot).await?,
+        app.store.free_name(Kind::Apparatus).await?,
+        app.store.free_name(Kind::Sample).await?,
+    ];
+    let page = Page {
+        title: t("nav.shelf"),
+        part: Some(Part::Shelf),
+        visitor: Some(&visitor),
+        about: None,
+        aside: None,
+    };
+    Ok(page.with(&html! {
+        h1 { (t("nav.shelf")) }
+        @for (word, things) in &kinds {
+            h2 { (word) }
+            @if things.is_empty() { p.quiet { (t("list.nothing")) } } @else { (list::lines(things)) }
+        }
+        h2 { (t("shelf.new")) }
+        (forms(&free))
+    }))
+}
+
+/// A form that names a new thing.
+fn form(kind: &str, word: &str, node: &Node, fields: &Markup) -> Markup {
+    html! {
+        details {
+            summary { (word) }
+            form method="post" action="/do" {
+                input type="hidden" name="kind" value=(kind);
+                input type="hidden" name="back" value="/shelf";
+                label { span { (t("shelf.name")) } input name="on" value=(node) required; }
+                (fields)
+                button.main type="submit" { (t("shelf.take_in")) }
+            }
+        }
+    }
+}
+
+fn forms(free: &[Node; 4]) -> Markup {
+    html! {
+        (form("solution-prepared", t("shelf.new_solution"), &free[0], &html! {
+            label { span { (t("shelf.substance")) } input name="p.s.substance" required placeholder="sodium hydroxide"; }
+            label { span { (t("shelf.nominal")) } input name="p.s.nominal" required placeholder="0.1 mol/L"; }
+            label { span { (t("shelf.volume")) } input name="p.s.volume" placeholder="2000 mL"; }
+            label { span { (t("shelf.kept")) } input name="p.s.kept"; }
+            label { span { (t("shelf.use_before")) } input type="date" name="p.s.use_before"; }
+            label { span { (t("shelf.hazard")) } input name="p.s.hazard"; }
+        }))
+        (form("lot-received", t("shelf.new_lot"), &free[1], &html! {
+            input type="hidden" name="p.s.serves_as" value="standard";
+            label { span { (t("shelf.substance")) } input name="p.s.substance" required placeholder="potassium hydrogen phthalate"; }
+            label { span { (t("shelf.makers_lot")) } input name="p.s.makers_lot"; }
+            label { span { (t("shelf.certificate")) } input name="p.s.certificate.number" required; }
+            label { span { (t("shelf.purity")) } input name="p.s.certificate.purity.value" placeholder="99.97 %"; }
+            label { span { (t("shelf.purity_u")) } input name="p.s.certificate.purity.U" placeholder="0.03 %"; }
+            label { span { (t("shelf.expires")) } input type="date" name="p.s.expires"; }
+        }))
+        (form("apparatus-registered", t("shelf.new_apparatus"), &free[2], &html! {
+            label { span { (t("shelf.piece")) } input name="p.s.piece.glass" required placeholder="burette 50 mL A"; }
+            label { span { (t("shelf.due")) } input type="date" name="p.s.due"; }
+        }))
+        (form("apparatus-registered", t("shelf.new_balance"), &free[2], &html! {
+            label { span { (t("shelf.balance")) } input name="p.s.piece.balance" required placeholder="four-place balance"; }
+            label { span { (t("shelf.due")) } input type="date" name="p.s.due"; }
+        }))
+        (form("sample-received", t("shelf.new_sample"), &free[3], &html! {
+            label { span { (t("shelf.what")) } input name="p.s.what" required placeholder="pickling vinegar, tank 4"; }
+            label { span { (t("shelf.from")) } input name="p.s.from"; }
+        }))
+    }
+}

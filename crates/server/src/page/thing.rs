@@ -1,0 +1,134 @@
+//! A thing: whether it may be used today, what it is made of, what rests on it, its history.
+
+use super::frame::{Page, Part, command, drawn, link, path_of};
+use crate::answer::Fault;
+use crate::api;
+use crate::app::App;
+use crate::drawing::threads;
+use crate::text::t;
+use crate::visitor::Visitor;
+use axum::extract::{Path, State};
+use maud::{Markup, html};
+use notebook::state::State as Known;
+use notebook::{Event, Kind, Node, validity};
+
+pub(crate) async fn thing(
+    State(app): State<App>,
+    visitor: Visitor,
+    Path((kind, name)): Path<(String, String)>,
+) -> Result<Markup, Fault> {
+    let node = api::node(&kind, &name)?;
+    let world = app.store.world(std::slice::from_ref(&node)).await?;
+    let Some(state) = world.state(&node) else {
+        return Err(Fault::Missing(format!("{node} is not in the record")));
+    };
+    let line = app.store.thing(&node).await?;
+    let title = line
+        .as_ref()
+        .map_or_else(|| node.to_string(), |l| l.title.clone());
+    let today = app.store.now().day();
+    let objections = validity::objections(&world, &node, today, false);
+    let made_of = app.store.made_of(&node).await?;
+    let rests_on = app.store.rests_on(&node).await?;
+    let history = app.store.history(&node, 0).await?;
+    let page = Page {
+        title: &title,
+        part: Some(Part::Shelf),
+        visitor: Some(&visitor),
+        about: None,
+        aside: None,
+    };
+    Ok(page.with(&html! {
+        h1 { (node.name()) " " span.quiet { (title) } }
+        @if !matches!(node.kind(), Kind::Determination | Kind::Certificate) {
+            @if objections.is_empty() {
+                p { (t("thing.usable")) @if let Some(day) = validity::last_day(&world, &node) { "; " (t("list.until")) " " (day) } "." }
+            } @else {
+                p.notice { (t("thing.not_usable")) " " (objections.join("; ")) "." }
+            }
+        } @else {
+            p { a.button href=(path_of(&node)) { (t("thing.open")) } }
+        }
+        @if let Known::Solution(solution) = state {
+            @if let Some(standing) = solution.standing() {
+                @for result in standing.evaluated.results.iter().take(1) {
+                    @let (value, u) = super::result::rounded(result.value, result.expanded_uncertainty);
+                    p.result { (value) " ± " (u) " " span.unit { (result.unit) } }
+                    p.quiet { (t("thing.by")) " " (link(&standing.determination)) ", " (standing.at.day()) }
+                }
+            }
+            p.row { a.button href={ "/labels/" (super::frame::escaped(node.name())) } { (t("thing.label")) } }
+        }
+        h2 { (t("thing.threads")) }
+        div.wide { (drawn(threads::threads(&node, &made_of, &rests_on))) }
+        @if made_of.cut || rests_on.cut { p.quiet { (t("thing.cut")) } }
+        h2 { (t("thing.history")) }
+        (events(&history))
+        (discard(&node, state))
+    }))
+}
+
+/// Events, the newest first.
+pub(crate) fn events(events: &[Event]) -> Markup {
+    html! {
+        div.wide { table {
+            thead { tr { th.number { "#" } th { (t("thing.when")) } th { (t("thing.who")) } th { (t("thing.what")) } th { (t("thing.detail")) } } }
+            tbody {
+                @for event in events.iter().rev().take(200) {
+                    tr {
+                        td.number.quiet { (event.number) }
+                        td { (event.at.day()) " " span.quiet { (event.at.clock()) } }
+                        td { (event.who) span.quiet { " · " (event.device) } }
+                        td { (event.payload.kind().replace('-', " ")) " " (link(&event.stream)) }
+                        td.quiet { (detail(event)) }
+                    }
+                }
+            }
+        } }
+    }
+}
+
+/// The few words of a payload that a person looks for.
+fn detail(event: &Event) -> String {
+    let Ok(value) = serde_json::to_value(&event.payload) else {
+        return String::new();
+    };
+    let mut words = Vec::new();
+    for key in [
+        "run", "reading", "was", "value", "what", "text", "step", "reason", "meaning", "name",
+        "title",
+    ] {
+        match &value["payload"][key] {
+            serde_json::Value::String(text) => words.push(text.clone()),
+            serde_json::Value::Number(number) if key == "run" => {
+                words.push(format!("run {number}"));
+            }
+            _ => {}
+        }
+    }
+    words.join(" · ")
+}
+
+/// How a thing goes out of use.
+fn discard(node: &Node, state: &Known) -> Markup {
+    let kind = match state {
+        Known::Lot(lot) if lot.discarded.is_none() => "lot-discarded",
+        Known::Solution(solution) if solution.discarded.is_none() => "solution-discarded",
+        Known::Sample(sample) if sample.discarded.is_none() => "sample-discarded",
+        Known::Apparatus(apparatus) if apparatus.out_of_service.is_none() => {
+            "apparatus-out-of-service"
+        }
+        _ => return html! {},
+    };
+    html! {
+        details.noprint {
+            summary { (t("thing.out")) }
+            (command(node, kind, &path_of(node), t("thing.out"), &html! {
+                div.row {
+                    label { span { (t("bench.why")) } input name="p.s.reason" required maxlength="300"; }
+                    button type="submit" { (t("thing.out")) }
+                }
+            }))
+        }
+    }
+}

@@ -1,0 +1,79 @@
+//! Everything that can be asked, in one table.
+
+use crate::app::App;
+use crate::{api, command, guard, live, page};
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::middleware;
+use axum::routing::{MethodRouter, get, post};
+
+/// Longest body that is read, in bytes; a command is far shorter.
+const MAX_BODY: usize = 64 * 1024;
+
+/// One thing that can be asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Route {
+    /// GET or POST.
+    pub method: &'static str,
+    /// Path, with members in braces.
+    pub path: &'static str,
+    /// What it answers, in a sentence.
+    pub says: &'static str,
+    handler: fn() -> MethodRouter<App>,
+}
+
+macro_rules! routes {
+    ($($method:ident $path:literal $says:literal $handler:path;)*) => {
+        /// The table of routes.
+        pub const ROUTES: &[Route] = &[$(Route {
+            method: stringify!($method),
+            path: $path,
+            says: $says,
+            handler: || $method($handler),
+        },)*];
+    };
+}
+
+routes! {
+    get "/" "The bench: what is open, what was found last." page::home::home;
+    get "/look/{name}" "Style sheet and script." page::assets::asset;
+    get "/determinations" "Determinations, newest first; search and filters." page::list::determinations;
+    get "/determinations/{name}" "A determination: at the bench while it is open, then its result." page::determination::determination;
+    get "/new" "Open a determination." page::new::new;
+    post "/new" "Open a determination." page::new::open;
+    get "/plan" "Plan a determination before a drop is poured." page::plan::plan;
+    get "/shelf" "Lots, solutions, apparatus and samples, with what may be used today." page::shelf::shelf;
+    get "/things/{kind}/{name}" "A thing: what it is, what it is made of, what rests on it, its history." page::thing::thing;
+    get "/certificates/{name}" "A certificate, to be printed." page::certificate::certificate;
+    get "/labels/{name}" "A bottle's label, to be printed." page::label::label;
+    get "/record" "The record: its last events and the check of its chain." page::record::record;
+    post "/record/check" "Hash the whole chain again." page::record::check;
+    get "/people" "Who works here, and how the record is shared." page::people::people;
+    post "/people/secret" "Set a passphrase or a code." page::people::secret;
+    get "/sign-in" "Sign in." page::sign_in::page;
+    post "/sign-in" "Sign in." page::sign_in::sign_in;
+    post "/sign-out" "Sign out." page::sign_in::sign_out;
+    post "/do" "A command from a form." command::form;
+    get "/live" "Changes as they happen (server-sent events)." live::live;
+    post "/api/v1/commands" "A command as JSON; answered once it is durable." api::command;
+    get "/api/v1/things" "A page of a list, with filters." api::things;
+    get "/api/v1/things/{kind}/{name}" "A thing as it is now." api::thing;
+    get "/api/v1/things/{kind}/{name}/history" "The events of a thing." api::history;
+    get "/api/v1/things/{kind}/{name}/trace" "What it is made of, and what rests on it." api::trace;
+    get "/api/v1/determinations/{name}/evaluation" "A determination, evaluated." api::evaluation;
+    get "/api/v1/events" "Events after a number." api::events;
+    get "/api/v1/openapi.json" "This interface, described." api::openapi;
+}
+
+/// The router over a record.
+pub fn router(app: App) -> Router {
+    let mut router = Router::new();
+    for route in ROUTES {
+        router = router.route(route.path, (route.handler)());
+    }
+    router
+        .fallback(page::missing)
+        .layer(DefaultBodyLimit::max(MAX_BODY))
+        .layer(middleware::from_fn(guard::guard))
+        .with_state(app)
+}

@@ -1,0 +1,114 @@
+//! Who asks: the person at this machine, or in a shared record the person who signed in on this device.
+
+use crate::app::App;
+use axum::Json;
+use axum::extract::FromRequestParts;
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+use serde_json::json;
+
+/// The cookie that holds the token of a session.
+pub(crate) const SESSION: &str = "session";
+
+/// Who asks.
+#[derive(Clone, Debug)]
+pub(crate) struct Visitor {
+    /// Name in the record.
+    pub(crate) who: String,
+    /// The device.
+    pub(crate) device: String,
+    /// Whether people sign in here.
+    pub(crate) shared: bool,
+}
+
+/// Nobody is signed in, and this needs somebody.
+pub(crate) enum Stranger {
+    /// A page: sign in first.
+    Page(String),
+    /// A program.
+    Program,
+    /// The record cannot be read.
+    Fault(crate::answer::Fault),
+}
+
+impl IntoResponse for Stranger {
+    fn into_response(self) -> Response {
+        match self {
+            Self::Page(path) => Redirect::to(&format!(
+                "/sign-in?to={}",
+                crate::page::frame::escaped(&path)
+            ))
+            .into_response(),
+            Self::Program => (
+                StatusCode::UNAUTHORIZED,
+                Json(json!({ "error": "sign in first" })),
+            )
+                .into_response(),
+            Self::Fault(fault) => fault.into_response(),
+        }
+    }
+}
+
+/// The value of a cookie.
+pub(crate) fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
+    headers
+        .get_all("cookie")
+        .iter()
+        .filter_map(|value| value.to_str().ok())
+        .flat_map(|line| line.split(';'))
+        .filter_map(|pair| pair.trim().split_once('='))
+        .find(|(key, _)| *key == name)
+        .map(|(_, value)| value.to_string())
+}
+
+/// A name for the device a browser runs on, for the record.
+pub(crate) fn device(headers: &HeaderMap) -> String {
+    let agent = headers
+        .get("user-agent")
+        .and_then(|v| v.to_str().ok())
+        .unwrap_or_default();
+    let kind = ["iPad", "Android", "iPhone", "Windows", "Macintosh", "Linux"]
+        .into_iter()
+        .find(|word| agent.contains(word));
+    match kind {
+        Some("iPad" | "Android") => "tablet".into(),
+        Some("iPhone") => "phone".into(),
+        Some(_) => "desk".into(),
+        None => "program".into(),
+    }
+}
+
+impl FromRequestParts<App> for Visitor {
+    type Rejection = Stranger;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, Stranger> {
+        let device = device(&parts.headers);
+        let shared = app
+            .is_shared()
+            .await
+            .map_err(|error| Stranger::Fault(error.into()))?;
+        if !shared {
+            return Ok(Self {
+                who: app.who.to_string(),
+                device,
+                shared,
+            });
+        }
+        let session = match cookie(&parts.headers, SESSION) {
+            Some(token) => app.store.session(&token).await.ok(),
+            None => None,
+        };
+        match session {
+            Some(session) => Ok(Self {
+                who: session.person,
+                device: session.device,
+                shared,
+            }),
+            None if parts.uri.path().starts_with("/api/") || parts.uri.path() == "/live" => {
+                Err(Stranger::Program)
+            }
+            None => Err(Stranger::Page(parts.uri.path().to_string())),
+        }
+    }
+}

@@ -1,0 +1,181 @@
+// What the bench page must do by itself: the number pad, the echo of a reading, the countdowns, the queue of readings
+// that wait for the network, and the news of other tablets. Without this file every page can still be read and used.
+const $ = (selector, within = document) => within.querySelector(selector);
+const QUEUE = "halfdrop.queue";
+
+// ---- the queue: a reading leaves it only when the server took it, or refused it and the person has seen why
+const queue = () => JSON.parse(localStorage.getItem(QUEUE) || "[]");
+const keep = (items) => localStorage.setItem(QUEUE, JSON.stringify(items));
+let sending = false;
+
+async function send() {
+  if (sending) return;
+  sending = true;
+  try {
+    for (let items = queue(); items.length; items = queue()) {
+      const item = items[0];
+      if (item.refused) break;
+      let answer;
+      try {
+        answer = await fetch("/api/v1/commands", {
+          method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(item.command),
+        });
+      } catch { break; }
+      if (answer.ok) { keep(queue().slice(1)); said(await answer.json()); continue; }
+      const text = await answer.text();
+      if (answer.status === 409 || answer.status === 422 || answer.status === 403) {
+        // The person sees the refusal and dismisses it; until then nothing after it is sent.
+        let reason = text;
+        try { reason = JSON.parse(text).error; } catch { /* plain text */ }
+        keep([{ ...item, refused: reason }, ...queue().slice(1)]);
+      }
+      break;
+    }
+  } finally { sending = false; }
+  show();
+}
+
+function said(receipt) {
+  const at = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const place = $("#saved");
+  if (place) { place.textContent = `${place.dataset.taken} ${at}`; place.className = "saved"; }
+  if (!queue().length) refresh();
+  return receipt;
+}
+
+function show() {
+  const items = queue(), place = $("#saved"), box = $("#refused");
+  if (place && items.length) {
+    place.textContent = place.dataset.waiting.replace("{n}", items.length);
+    place.className = "waiting";
+  }
+  document.documentElement.classList.toggle("offline", items.length > 0 && !navigator.onLine);
+  if (!box) return;
+  const refused = items.find((item) => item.refused);
+  box.hidden = !refused;
+  if (refused) $("p", box).textContent = `${refused.label}: ${refused.refused}`;
+}
+
+// ---- forms that are commands
+const read = (form) => {
+  const payload = {}, fields = new FormData(form);
+  for (const [name, value] of fields) {
+    if (!name.startsWith("p.") || value === "") continue;
+    const [, type, ...path] = name.split(".");
+    let at = payload;
+    for (const part of path.slice(0, -1)) at = at[part] ??= {};
+    at[path.at(-1)] = type === "n" ? Number(value) : type === "b" ? value === "true" : type === "j" ? JSON.parse(value) : value;
+  }
+  const command = { on: fields.get("on"), kind: fields.get("kind"), payload, key: crypto.randomUUID(), at: new Date().toISOString() };
+  if (fields.get("expects")) command.expects = Number(fields.get("expects"));
+  return command;
+};
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("form.command")) return;
+  event.preventDefault();
+  const value = $("input.reading", form);
+  if (value && !/^[-+]?\d+([.,]\d+)?$/.test(value.value.trim())) { value.focus(); return; }
+  const command = read(form);
+  if (value) command.payload.value = `${value.value.trim().replace(",", ".")} ${form.dataset.unit}`;
+  keep([...queue(), { command, label: form.dataset.label || command.kind }]);
+  show();
+  form.querySelectorAll("button").forEach((button) => { button.disabled = true; });
+  send().then(() => { if (queue().length) next(form); });
+});
+
+// Offline the page goes on by itself: from the initial to the final reading.
+function next(form) {
+  const slot = $("input[name='p.s.reading']", form);
+  if (!slot || queue().some((item) => item.refused)) return;
+  const order = (form.dataset.order || "").split(" "), at = order.indexOf(slot.value);
+  if (at < 0 || at + 1 >= order.length) return;
+  slot.value = order[at + 1];
+  const title = $("#asked");
+  if (title) title.textContent = title.dataset[slot.value] || slot.value;
+  $("input.reading", form).value = "";
+  form.querySelectorAll("button").forEach((button) => { button.disabled = false; });
+  echo();
+}
+
+// ---- the number pad and the echo
+function echo() {
+  const field = $("input.reading"), place = $("#echo");
+  if (!field || !place) return;
+  const step = Number(place.dataset.division), most = Number(place.dataset.capacity), key = (place.dataset.majors || "1").split(" ");
+  const text = field.value.trim().replace(",", "."), value = Number(text);
+  if (text === "" || !Number.isFinite(value) || !step) { place.innerHTML = ""; return; }
+  const major = Number(key[0]), span = step * 12, top = value - span * .55, height = 300, scale = height / span;
+  const y = (reading) => 10 + (reading - top) * scale;
+  const marks = [];
+  for (let i = Math.ceil(top / step); i * step <= top + span; i++) {
+    const at = i * step;
+    if (at < -1e-9 || at > most + 1e-9) continue;
+    const whole = Math.abs(at / major - Math.round(at / major)) < 1e-6, half = Math.abs(at / (major / 2) - Math.round(at / (major / 2))) < 1e-6;
+    marks.push(`<line class="mark" x1="60" x2="${whole ? 132 : half ? 110 : 94}" y1="${y(at)}" y2="${y(at)}"/>`,
+      `<text class="${whole ? "" : "quiet"}" x="52" y="${y(at) + 5}" text-anchor="end" font-size="14"${whole ? " font-weight='700'" : ""}>${at.toFixed(place.dataset.decimals)}</text>`);
+  }
+  const low = y(value), wrong = value < 0 || value > most;
+  place.innerHTML = `<svg viewBox="0 0 220 320" role="img" aria-label="${place.dataset.words.replace("{value}", text)}">
+    <rect class="glass" x="60" y="10" width="150" height="${height}" rx="9"/><rect class="liquid" x="61" y="${low}" width="148" height="${Math.max(0, 309 - low)}"/>
+    <rect class="card" x="61" y="${low + 2}" width="148" height="10"/>${marks.join("")}
+    <path class="meniscus" d="M61 ${low - 30} Q 135 ${low + 30} 209 ${low - 30}"/><line class="eye" x1="44" x2="218" y1="${low}" y2="${low}"/></svg>
+    ${wrong ? `<p class="accent">${place.dataset.outside}</p>` : ""}`;
+  const decimals = (text.split(".")[1] || "").length, hint = $("#decimals");
+  if (hint) hint.hidden = decimals >= Number(place.dataset.wanted);
+}
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button");
+  if (!button) return;
+  const field = $("input.reading");
+  if (field && button.dataset.key !== undefined) {
+    field.value = button.dataset.key === "back" ? field.value.slice(0, -1) : field.value + button.dataset.key;
+    echo();
+  } else if (field && button.dataset.step) {
+    const digits = (button.dataset.step.split(".")[1] || "").length, now = field.value.replace(",", ".");
+    const decimals = Math.max(digits, (now.split(".")[1] || "").length, Number($("#echo")?.dataset.wanted || 0));
+    field.value = (Number(now || 0) + Number(button.dataset.step)).toFixed(decimals);
+    echo();
+  } else if (button.id === "blind") {
+    const on = document.body.classList.toggle("blind");
+    button.setAttribute("aria-pressed", on);
+    localStorage.setItem("halfdrop.blind", on ? "1" : "");
+  } else if (button.dataset.seconds) count(button);
+  else if (button.id === "dismiss") { keep(queue().filter((item) => !item.refused)); show(); send().then(refresh); }
+});
+document.addEventListener("input", (event) => { if (event.target.matches("input.reading")) echo(); });
+
+function count(button) {
+  const words = button.textContent, ends = Date.now() + 1000 * Number(button.dataset.seconds);
+  button.disabled = true;
+  const timer = setInterval(() => {
+    const left = Math.ceil((ends - Date.now()) / 1000);
+    button.textContent = left > 0 ? `${left} s` : button.dataset.done;
+    if (left <= 0) { clearInterval(timer); setTimeout(() => { button.textContent = words; button.disabled = false; }, 4000); }
+  }, 200);
+}
+
+// ---- news of other tablets
+async function refresh() {
+  const place = $("#bench");
+  if (!place) return;
+  try {
+    const answer = await fetch(location.pathname, { headers: { "x-part": "bench" } });
+    if (!answer.ok) return;
+    const typed = $("input.reading")?.value, asked = $("#asked")?.textContent;
+    place.innerHTML = await answer.text();
+    if (typed && $("#asked")?.textContent === asked) $("input.reading").value = typed;
+    echo();
+    $("input.reading")?.focus({ preventScroll: true });
+  } catch { /* the network is away; the page stays as it is */ }
+}
+const about = document.body.dataset.about;
+if (about && "EventSource" in window) {
+  new EventSource(`/live?about=${encodeURIComponent(about)}`).onmessage = () => { if (!queue().length) refresh(); };
+}
+if (localStorage.getItem("halfdrop.blind") && $("#blind")) $("#blind").click();
+addEventListener("online", send);
+setInterval(() => { if (queue().length) send(); }, 4000);
+show(); echo(); send();

@@ -1,0 +1,467 @@
+//! The bench as its user meets it: from an empty shelf to a certificate, by forms alone and by JSON.
+
+#![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
+
+use axum::Router;
+use axum::body::Body;
+use axum::http::{Request, StatusCode, header};
+use http_body_util::BodyExt;
+use notebook::payload::RecordOpened;
+use notebook::{Command, Moment, Node};
+use serde_json::{Value, json};
+use server::{App, ROUTES, router};
+use std::sync::Arc;
+use store::{Machine, Order, Store};
+use tower::ServiceExt;
+
+/// A bench on an empty record in a folder of its own.
+struct Bench {
+    router: Router,
+    _folder: tempfile::TempDir,
+}
+
+/// 2026-03-12, some day.
+const FIRST_DAY: i64 = 1_773_306_000_000;
+
+impl Bench {
+    async fn empty() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("bench.record");
+        let store = Store::create(place.to_str().unwrap(), Arc::new(Machine::new(60)))
+            .await
+            .unwrap();
+        let open = RecordOpened {
+            name: "Quality bench".into(),
+        };
+        let order = Order::new("sorrel", "test", Command::new(Node::record(), open));
+        store.submit(order).await.unwrap();
+        Self {
+            router: router(App::new(store, "sorrel")),
+            _folder: folder,
+        }
+    }
+
+    async fn demo() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("demo.record");
+        let store = store::build_demo(place.to_str().unwrap(), 1, Moment::new(FIRST_DAY, 60))
+            .await
+            .unwrap();
+        Self {
+            router: router(App::new(store, "sorrel")),
+            _folder: folder,
+        }
+    }
+
+    async fn ask(&self, request: Request<Body>) -> (StatusCode, String, Option<String>) {
+        let response = self.router.clone().oneshot(request).await.unwrap();
+        let status = response.status();
+        let to = response
+            .headers()
+            .get(header::LOCATION)
+            .map(|v| v.to_str().unwrap().to_string());
+        let bytes = response.into_body().collect().await.unwrap().to_bytes();
+        (status, String::from_utf8(bytes.to_vec()).unwrap(), to)
+    }
+
+    async fn get(&self, path: &str) -> (StatusCode, String) {
+        let (status, body, _) = self
+            .ask(Request::get(path).body(Body::empty()).unwrap())
+            .await;
+        (status, body)
+    }
+
+    /// A form as a browser without script sends it; gives where it leads.
+    async fn form(&self, path: &str, fields: &[(&str, &str)]) -> Result<String, String> {
+        let body: Vec<String> = fields
+            .iter()
+            .map(|(name, value)| format!("{}={}", encoded(name), encoded(value)))
+            .collect();
+        let request = Request::post(path)
+            .header("content-type", "application/x-www-form-urlencoded")
+            .body(Body::from(body.join("&")))
+            .unwrap();
+        let (status, body, to) = self.ask(request).await;
+        if status == StatusCode::SEE_OTHER {
+            Ok(to.unwrap())
+        } else {
+            Err(format!("{status}: {body}"))
+        }
+    }
+
+    async fn command(&self, command: &Value) -> (StatusCode, Value) {
+        let request = Request::post("/api/v1/commands")
+            .header("content-type", "application/json")
+            .body(Body::from(command.to_string()))
+            .unwrap();
+        let (status, body, _) = self.ask(request).await;
+        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
+    }
+}
+
+fn encoded(text: &str) -> String {
+    text.bytes().map(|b| format!("%{b:02X}")).collect()
+}
+
+#[tokio::test]
+async fn from_an_empty_shelf_to_a_certificate_without_any_script() {
+    let bench = Bench::empty().await;
+    let do_ = |fields: &'static [(&'static str, &'static str)]| bench.form("/do", fields);
+    for fields in [
+        &[
+            ("on", "solution/T-0201"),
+            ("kind", "solution-prepared"),
+            ("p.s.substance", "sodium hydroxide"),
+            ("p.s.nominal", "0.1 mol/L"),
+            ("p.s.hazard", "corrosive"),
+            ("back", "/shelf"),
+        ][..],
+        &[
+            ("on", "lot/S-0201"),
+            ("kind", "lot-received"),
+            ("p.s.serves_as", "standard"),
+            ("p.s.substance", "potassium hydrogen phthalate"),
+            ("p.s.certificate.number", "K-1"),
+            ("p.s.certificate.purity.value", "99.97 %"),
+            ("p.s.certificate.purity.U", "0.03 %"),
+        ],
+        &[
+            ("on", "apparatus/B-1"),
+            ("kind", "apparatus-registered"),
+            ("p.s.piece.glass", "burette 50 mL A"),
+        ],
+        &[
+            ("on", "apparatus/W-1"),
+            ("kind", "apparatus-registered"),
+            ("p.s.piece.balance", "four-place balance"),
+        ],
+    ] {
+        do_(fields).await.unwrap();
+    }
+    let at = bench
+        .form(
+            "/new",
+            &[
+                ("title", "Base 0.1 by phthalate"),
+                ("sought", "solution/T-0201"),
+                ("place", "burette"),
+                ("known", "lot/S-0201"),
+                ("burette", "apparatus/B-1"),
+                ("balance", "apparatus/W-1"),
+                ("indicator", "phenolphthalein"),
+                ("temperature", "21,5 degC"),
+            ],
+        )
+        .await
+        .unwrap();
+    let (status, page) = bench.get(&at).await;
+    assert_eq!(status, StatusCode::OK);
+    assert!(page.contains("Begin a rough run"), "{page}");
+
+    let on = format!("determination/{}", at.rsplit('/').next().unwrap());
+    let reading = async |run: &str, slot: &str, value: &str| {
+        bench
+            .form(
+                "/do",
+                &[
+                    ("on", &on),
+                    ("kind", "reading-taken"),
+                    ("back", &at),
+                    ("p.n.run", run),
+                    ("p.s.reading", slot),
+                    ("p.s.value", value),
+                ],
+            )
+            .await
+    };
+    for (run, (mass, last)) in [
+        ("0.5007", "24.56"),
+        ("0.5002", "24.53"),
+        ("0.5010", "23.60"),
+        ("0.5004", "24.55"),
+    ]
+    .iter()
+    .enumerate()
+    {
+        let run = (run + 1).to_string();
+        bench
+            .form(
+                "/do",
+                &[
+                    ("on", &on),
+                    ("kind", "run-started"),
+                    ("p.n.run", &run),
+                    ("p.s.run_kind", "replicate"),
+                ],
+            )
+            .await
+            .unwrap();
+        reading(&run, "mass", &format!("{mass} g")).await.unwrap();
+        reading(&run, "initial", "0.03 mL").await.unwrap();
+        reading(&run, "final", &format!("{last} mL")).await.unwrap();
+    }
+    // A reading is taken once; a second value is refused and says what to do.
+    let refused = reading("1", "final", "24.65 mL").await.unwrap_err();
+    assert!(
+        refused.starts_with("422") && refused.contains("correct it and say why"),
+        "{refused}"
+    );
+    bench
+        .form(
+            "/do",
+            &[
+                ("on", &on),
+                ("kind", "reading-corrected"),
+                ("p.n.run", "1"),
+                ("p.s.reading", "final"),
+                ("p.s.value", "24.55 mL"),
+                ("p.s.reason", "read again against the card"),
+            ],
+        )
+        .await
+        .unwrap();
+    bench
+        .form(
+            "/do",
+            &[
+                ("on", &on),
+                ("kind", "run-set-aside"),
+                ("p.n.run", "3"),
+                ("p.s.reason", "spilled"),
+            ],
+        )
+        .await
+        .unwrap();
+    let (_, page) = bench.get(&at).await;
+    assert!(page.contains("<del"), "the first value stays visible");
+    assert!(page.contains("24.56") && page.contains("spilled"));
+    assert!(page.contains("One more run would bring U from"));
+
+    bench
+        .form("/do", &[("on", &on), ("kind", "determination-closed")])
+        .await
+        .unwrap();
+    bench
+        .form(
+            "/do",
+            &[
+                ("on", &on),
+                ("kind", "determination-reviewed"),
+                ("p.b.accepted", "true"),
+            ],
+        )
+        .await
+        .unwrap();
+    bench
+        .form(
+            "/do",
+            &[
+                ("on", &on),
+                ("kind", "determination-approved"),
+                ("p.s.meaning", "approved for use"),
+            ],
+        )
+        .await
+        .unwrap();
+    bench
+        .form(
+            "/do",
+            &[
+                ("on", "certificate/C-0001"),
+                ("kind", "certificate-issued"),
+                ("p.s.determination", &on),
+                ("p.s.meaning", "issued for the laboratory"),
+            ],
+        )
+        .await
+        .unwrap();
+    let (status, certificate) = bench.get("/certificates/C-0001").await;
+    assert_eq!(status, StatusCode::OK);
+    assert!(certificate.contains("This certificate holds."));
+    // 0.5007 g, 0.5002 g, 0.5004 g of phthalate (204.22 g/mol, 99.97 %) for 24.52, 24.50, 24.52 mL, by hand: 0.09996,
+    // 0.09994, 0.09990; mean 0.09993 mol/L; air buoyancy of a solid of 1.64 g/mL adds 0.06 %, water at 21.5 degC 0.03 %.
+    assert!(certificate.contains("0.10002"), "{certificate}");
+    let (_, label) = bench.get("/labels/T-0201").await;
+    assert!(
+        label.contains("0.10002") && label.contains("corrosive"),
+        "{label}"
+    );
+}
+
+#[tokio::test]
+async fn every_page_of_the_demo_can_be_read() {
+    let bench = Bench::demo().await;
+    for route in ROUTES
+        .iter()
+        .filter(|r| r.method == "get" && r.path != "/live")
+    {
+        let name = match route.path {
+            "/look/{name}" => "halfdrop.css",
+            "/certificates/{name}" => "C-0001",
+            "/labels/{name}" => "T-0117",
+            _ => "D-0001",
+        };
+        let path = route
+            .path
+            .replace("{name}", name)
+            .replace("{kind}", "determination");
+        let (status, body) = bench.get(&path).await;
+        assert_eq!(status, StatusCode::OK, "{path}: {body}");
+        assert!(!body.is_empty(), "{path}");
+        assert!(body.len() < 100_000, "{path}: {} bytes", body.len());
+    }
+    let (_, superseded) = bench.get("/certificates/C-0002").await;
+    assert!(superseded.contains("Superseded on"), "{superseded}");
+    for nothing in [
+        "/determinations/D-9999",
+        "/things/bottle/x",
+        "/certificates/%2e%2e%2f",
+        "/look/../lib.rs",
+        "/nowhere",
+    ] {
+        let (status, body) = bench.get(nothing).await;
+        assert_eq!(status, StatusCode::NOT_FOUND, "{nothing}");
+        assert!(body.contains("That was not done"), "{nothing}");
+    }
+}
+
+#[tokio::test]
+async fn a_command_is_taken_once_and_a_stale_one_meets_what_happened_meanwhile() {
+    let bench = Bench::demo().await;
+    let run = json!({ "on": "determination/D-0005", "kind": "remarked", "key": "tablet/1", "payload": { "text": "bubble seen" } });
+    let (status, first) = bench.command(&run).await;
+    assert_eq!(status, StatusCode::OK, "{first}");
+    let (status, again) = bench.command(&run).await;
+    assert_eq!((status, &again["repeated"]), (StatusCode::OK, &json!(true)));
+    assert_eq!(first["events"], again["events"]);
+    let stale = json!({ "on": "determination/D-0005", "kind": "remarked", "expects": 1, "payload": { "text": "late" } });
+    let (status, conflict) = bench.command(&stale).await;
+    assert_eq!(status, StatusCode::CONFLICT);
+    assert!(
+        !conflict["meanwhile"].as_array().unwrap().is_empty(),
+        "{conflict}"
+    );
+    let (status, unreadable) = bench
+        .command(&json!({ "on": "determination/D-0005", "kind": "drunk" }))
+        .await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(
+        unreadable["error"]
+            .as_str()
+            .unwrap()
+            .contains("cannot be read")
+    );
+}
+
+#[tokio::test]
+async fn what_another_site_sends_is_not_done() {
+    let bench = Bench::demo().await;
+    for (name, value) in [
+        ("origin", "https://elsewhere.example"),
+        ("sec-fetch-site", "cross-site"),
+    ] {
+        let request = Request::post("/api/v1/commands")
+            .header("host", "127.0.0.1:7373")
+            .header(name, value)
+            .body(Body::from("{}"))
+            .unwrap();
+        let (status, ..) = bench.ask(request).await;
+        assert_eq!(status, StatusCode::FORBIDDEN, "{name}");
+    }
+    let long = Request::post("/api/v1/commands")
+        .body(Body::from(vec![b' '; 200_000]))
+        .unwrap();
+    let (status, ..) = bench.ask(long).await;
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    // A form never leads to another host.
+    for back in [
+        "https://elsewhere.example/",
+        "//elsewhere.example",
+        "/\\elsewhere.example",
+    ] {
+        let to = bench
+            .form(
+                "/do",
+                &[
+                    ("on", "determination/D-0005"),
+                    ("kind", "remarked"),
+                    ("p.s.text", back),
+                    ("back", back),
+                ],
+            )
+            .await
+            .unwrap();
+        assert_eq!(to, "/");
+    }
+}
+
+#[tokio::test]
+async fn no_text_of_a_person_becomes_markup() {
+    let hostile = "<script>alert('x')</script>\"><img src=x onerror=alert(1)>&amp;";
+    let bench = Bench::demo().await;
+    for (on, kind, payload) in [
+        (
+            "determination/D-0005",
+            "remarked",
+            json!({ "text": hostile }),
+        ),
+        (
+            "solution/T-9",
+            "solution-prepared",
+            json!({ "substance": "sodium hydroxide", "nominal": "0.1 mol/L", "kept": hostile, "hazard": hostile }),
+        ),
+        (
+            "sample/V-9",
+            "sample-received",
+            json!({ "what": hostile, "from": hostile }),
+        ),
+        (
+            "sample/<b>x",
+            "sample-received",
+            json!({ "what": "angle brackets in a name" }),
+        ),
+    ] {
+        let (status, said) = bench
+            .command(&json!({ "on": on, "kind": kind, "payload": payload }))
+            .await;
+        assert_eq!(status, StatusCode::OK, "{said}");
+    }
+    for path in [
+        "/",
+        "/shelf",
+        "/record",
+        "/determinations/D-0005",
+        "/things/solution/T-9",
+        "/things/sample/V-9",
+        "/things/sample/%3Cb%3Ex",
+        "/labels/T-9",
+        "/determinations?search=%3Cscript%3E",
+        "/%3Cscript%3E",
+        "/plan?titrant=%3Cscript%3E",
+    ] {
+        let (_, body) = bench.get(path).await;
+        for markup in ["<script>alert", "<img src=x", "<b>x", "<script>\""] {
+            assert!(!body.contains(markup), "{path} shows {markup}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn the_interface_describes_all_of_itself() {
+    let bench = Bench::demo().await;
+    let (_, text) = bench.get("/api/v1/openapi.json").await;
+    let document: Value = serde_json::from_str(&text).unwrap();
+    assert_eq!(document["openapi"], "3.1.0");
+    for route in ROUTES.iter().filter(|r| r.path.starts_with("/api/")) {
+        assert!(
+            document["paths"][route.path][route.method].is_object(),
+            "{}",
+            route.path
+        );
+    }
+    // Every reference leads somewhere.
+    for part in text.split("\"$ref\":\"").skip(1) {
+        let path = part.split('"').next().unwrap().trim_start_matches('#');
+        assert!(document.pointer(path).is_some(), "{path}");
+    }
+}

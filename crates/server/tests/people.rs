@@ -1,0 +1,255 @@
+//! A shared record: nobody reads or writes without signing in, and the table of permissions holds for every command.
+
+#![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
+
+use axum::Router;
+use axum::body::Body;
+use axum::http::{Request, StatusCode, header};
+use http_body_util::BodyExt;
+use notebook::payload::{Payload, PersonAdded, RecordShared, Role};
+use notebook::{Command, Kind, Moment, Node, Permissions};
+use serde_json::{Value, json};
+use server::{App, ROUTES, router};
+use std::collections::BTreeMap;
+use std::path::Path;
+use store::{Order, Secret, Store};
+use tower::ServiceExt;
+
+/// 2026-03-12, some day.
+const FIRST_DAY: i64 = 1_773_306_000_000;
+const PASSPHRASE: &str = "dill seed and mustard";
+
+struct Shared {
+    router: Router,
+    store: Store,
+    _folder: tempfile::TempDir,
+}
+
+/// The demo record, shared, with one person for each role, named by it.
+async fn shared() -> Shared {
+    let folder = tempfile::tempdir().unwrap();
+    let place = folder.path().join("demo.record");
+    let store = store::build_demo(place.to_str().unwrap(), 1, Moment::new(FIRST_DAY, 60))
+        .await
+        .unwrap();
+    let say = async |on: Node, payload: Payload| {
+        let order = Order::new("fennel", "test", Command::new(on, payload));
+        store.submit(order).await.unwrap();
+    };
+    for role in Role::ALL {
+        let on = Node::new(Kind::Person, role.word()).unwrap();
+        let added = PersonAdded {
+            name: role.word().into(),
+            roles: vec![role],
+        };
+        say(on, added.into()).await;
+        store
+            .set_secret(
+                "fennel",
+                "test",
+                role.word(),
+                Secret::Passphrase,
+                PASSPHRASE,
+            )
+            .await
+            .unwrap();
+    }
+    say(Node::record(), RecordShared {}.into()).await;
+    Shared {
+        router: router(App::new(store.clone(), "nobody")),
+        store,
+        _folder: folder,
+    }
+}
+
+impl Shared {
+    async fn ask(&self, request: Request<Body>) -> (StatusCode, String, axum::http::HeaderMap) {
+        let response = self.router.clone().oneshot(request).await.unwrap();
+        let (status, headers) = (response.status(), response.headers().clone());
+        let bytes = response.into_body().collect().await.unwrap().to_bytes();
+        (status, String::from_utf8(bytes.to_vec()).unwrap(), headers)
+    }
+
+    async fn try_to_sign_in(
+        &self,
+        person: &str,
+        secret: &str,
+    ) -> (StatusCode, String, axum::http::HeaderMap) {
+        let body = format!("person={person}&secret={}", secret.replace(' ', "+"));
+        let request = Request::post("/sign-in")
+            .header("content-type", "application/x-www-form-urlencoded")
+            .body(Body::from(body))
+            .unwrap();
+        self.ask(request).await
+    }
+
+    /// Signs in; gives the cookie.
+    async fn sign_in(&self, person: &str) -> String {
+        let (status, body, headers) = self.try_to_sign_in(person, PASSPHRASE).await;
+        assert_eq!(status, StatusCode::SEE_OTHER, "{body}");
+        let set = headers[header::SET_COOKIE].to_str().unwrap();
+        assert!(
+            set.contains("HttpOnly") && set.contains("SameSite=Strict"),
+            "{set}"
+        );
+        set.split(';').next().unwrap().to_string()
+    }
+
+    async fn command(&self, cookie: &str, command: &Value) -> (StatusCode, Value) {
+        let request = Request::post("/api/v1/commands")
+            .header("cookie", cookie)
+            .body(Body::from(command.to_string()))
+            .unwrap();
+        let (status, body, _) = self.ask(request).await;
+        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
+    }
+}
+
+/// A payload of every kind: those of the demo, and the golden ones of the notebook.
+async fn payloads(store: &Store) -> BTreeMap<String, (String, Value)> {
+    let mut found = BTreeMap::new();
+    for event in store.events(0, 10_000).await.unwrap() {
+        let payload = serde_json::to_value(&event.payload).unwrap()["payload"].take();
+        found.insert(
+            event.payload.kind().to_string(),
+            (event.stream.to_string(), payload),
+        );
+    }
+    let golden = Path::new(env!("CARGO_MANIFEST_DIR")).join("../notebook/tests/golden");
+    for entry in std::fs::read_dir(golden).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_str().unwrap();
+        let Some((kind, "v1.json")) = name.split_once('.') else {
+            continue;
+        };
+        let on = Payload::KINDS
+            .iter()
+            .find(|(known, ..)| *known == kind)
+            .unwrap()
+            .2;
+        let on = if on == Kind::Record {
+            Node::record().to_string()
+        } else {
+            format!("{on}/nothing")
+        };
+        let payload = serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
+        found.entry(kind.to_string()).or_insert((on, payload));
+    }
+    found
+}
+
+#[tokio::test]
+async fn without_signing_in_nothing_is_read_and_nothing_is_written() {
+    let bench = shared().await;
+    for route in ROUTES {
+        let open = ["/look/{name}", "/sign-in", "/sign-out"];
+        if open.contains(&route.path) {
+            continue;
+        }
+        let path = route
+            .path
+            .replace("{name}", "D-0001")
+            .replace("{kind}", "determination");
+        for cookie in ["", "session=0123456789abcdef"] {
+            let request = match route.method {
+                "get" => Request::get(&path),
+                _ => {
+                    Request::post(&path).header("content-type", "application/x-www-form-urlencoded")
+                }
+            };
+            let request = request
+                .header("cookie", cookie)
+                .body(Body::empty())
+                .unwrap();
+            let (status, body, _) = bench.ask(request).await;
+            let said = path == "/api/v1/openapi.json" && status == StatusCode::OK;
+            let refused = status == StatusCode::UNAUTHORIZED || status == StatusCode::SEE_OTHER;
+            assert!(refused || said, "{} {path}: {status}", route.method);
+            assert!(!body.contains("D-0001"), "{path}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn every_command_asks_the_table_of_permissions() {
+    let bench = shared().await;
+    let table = Permissions::shipped();
+    let payloads = payloads(&bench.store).await;
+    let missing: Vec<_> = Payload::KINDS
+        .iter()
+        .filter(|(kind, ..)| !payloads.contains_key(*kind))
+        .collect();
+    assert!(missing.is_empty(), "{missing:?}");
+    for role in Role::ALL {
+        let cookie = bench.sign_in(role.word()).await;
+        for (kind, (on, payload)) in &payloads {
+            let command =
+                json!({ "on": on, "kind": kind, "payload": payload, "passphrase": PASSPHRASE });
+            let (status, answer) = bench.command(&cookie, &command).await;
+            let error = answer["error"].as_str().unwrap_or_default();
+            let own = "is written by the record itself";
+            let may = table.allows(kind, &[role]);
+            assert_eq!(
+                error.contains(own),
+                table.is_record_only(kind),
+                "{role:?} {kind}: {error}"
+            );
+            assert_eq!(
+                error.contains("may not do this"),
+                !may && !table.is_record_only(kind),
+                "{role:?} {kind}: {status} {error}"
+            );
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_signature_asks_once_more_who_it_is() {
+    let bench = shared().await;
+    let cookie = bench.sign_in("reviewer").await;
+    let review = |passphrase: Value| json!({ "on": "determination/D-0005", "kind": "determination-reviewed", "payload": { "accepted": true }, "passphrase": passphrase });
+    for wrong in [Value::Null, json!("dill seed and mustar")] {
+        let (status, answer) = bench.command(&cookie, &review(wrong)).await;
+        assert_eq!(status, StatusCode::FORBIDDEN, "{answer}");
+    }
+    // With the right one it comes to the record, which says that the determination is still open.
+    let (status, answer) = bench.command(&cookie, &review(json!(PASSPHRASE))).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{answer}");
+    assert!(
+        answer["error"].as_str().unwrap().contains("open"),
+        "{answer}"
+    );
+}
+
+#[tokio::test]
+async fn a_name_is_locked_after_failures_and_a_session_ends() {
+    let bench = shared().await;
+    let cookie = bench.sign_in("analyst").await;
+    let page = |cookie: &str| {
+        Request::get("/")
+            .header("cookie", cookie)
+            .body(Body::empty())
+            .unwrap()
+    };
+    assert_eq!(bench.ask(page(&cookie)).await.0, StatusCode::OK);
+    let out = Request::post("/sign-out")
+        .header("cookie", &cookie)
+        .body(Body::empty())
+        .unwrap();
+    bench.ask(out).await;
+    assert_eq!(bench.ask(page(&cookie)).await.0, StatusCode::SEE_OTHER);
+    let mut locked = false;
+    for _ in 0..12 {
+        let (status, body, _) = bench.try_to_sign_in("student", "not the passphrase").await;
+        assert_eq!(status, StatusCode::FORBIDDEN);
+        locked |= body.contains("too many failures");
+    }
+    assert!(locked);
+    let (status, body, _) = bench.try_to_sign_in("student", PASSPHRASE).await;
+    assert_eq!(
+        status,
+        StatusCode::FORBIDDEN,
+        "the right one does not open a locked name"
+    );
+    assert!(body.contains("try again after"), "{body}");
+}
