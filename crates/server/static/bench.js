@@ -39,7 +39,7 @@ function said(receipt) {
   const at = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
   const place = $("#saved");
   if (place) { place.textContent = `${place.dataset.taken} ${at}`; place.className = "saved"; }
-  if (!queue().length) refresh();
+  if (!queue().length) refresh(true);
   return receipt;
 }
 
@@ -143,7 +143,7 @@ document.addEventListener("click", (event) => {
     button.setAttribute("aria-pressed", on);
     localStorage.setItem("halfdrop.blind", on ? "1" : "");
   } else if (button.dataset.seconds) count(button);
-  else if (button.id === "dismiss") { keep(queue().filter((item) => !item.refused)); show(); send().then(refresh); }
+  else if (button.id === "dismiss") { keep(queue().filter((item) => !item.refused)); show(); send().then(() => refresh(true)); }
 });
 document.addEventListener("input", (event) => { if (event.target.matches("input.reading")) echo(); });
 
@@ -158,9 +158,13 @@ function count(button) {
 }
 
 // ---- news of other tablets
-async function refresh() {
+let stale = false;
+async function refresh(own) {
   const place = $("#bench");
   if (!place) return;
+  // What a person is writing is not wiped out by news; it is shown when the form is sent or closed.
+  if (!own && $("details[open] form", place)) { stale = true; return; }
+  stale = false;
   try {
     const answer = await fetch(location.pathname, { headers: { "x-part": "bench" } });
     if (!answer.ok) return;
@@ -176,6 +180,7 @@ if (about && "EventSource" in window) {
   new EventSource(`/live?about=${encodeURIComponent(about)}`).onmessage = () => { if (!queue().length) refresh(); };
 }
 if (localStorage.getItem("halfdrop.blind") && $("#blind")) $("#blind").click();
+document.addEventListener("toggle", () => { if (stale) refresh(); }, true);
 addEventListener("online", send);
 setInterval(() => { if (queue().length) send(); }, 4000);
 show(); echo(); send();
