@@ -63,6 +63,8 @@ async fn served(options: &Serve) -> Result<String, Failure> {
         .filter(|name| !name.is_empty() && !name.contains('/'))
         .unwrap_or_else(|| "analyst".into());
     let (store, place) = record(options, &who).await?;
+    // What an interrupted run left to be computed again.
+    store.settle_all().await?;
     let shared = store.world(&[]).await?.record().is_some_and(|r| r.shared);
     if options.let_in.is_some_and(|host| !host.is_loopback()) && !shared {
         return Err(Failure::Serve(format!(

@@ -21,8 +21,8 @@ mod working;
 
 pub use account::{Account, Simulated};
 pub use budget_bars::{GroupShare, shares_by_group};
-pub use numbers::by_uncertainty as rounded;
 pub use lines::{WIDTH, without_control};
+pub use numbers::by_uncertainty as rounded;
 pub use plan_report::plan_report;
 pub use run_table::run_table;
 pub use style::Style;

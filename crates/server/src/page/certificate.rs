@@ -52,7 +52,7 @@ pub(crate) async fn certificate(
             }
             @if let Some(evaluated) = &issued.evaluated {
                 (sentence(evaluated))
-                table {
+                div.wide { table {
                     thead { tr { th { (t("certificate.what")) } th.number { (t("certificate.value")) } th.number { "U" } th { (t("certificate.unit")) } th.number { "k" } } }
                     tbody {
                         @for result in &evaluated.results {
@@ -63,7 +63,7 @@ pub(crate) async fn certificate(
                             }
                         }
                     }
-                }
+                } }
                 p.quiet { (filled("certificate.computed", &[("program", &evaluated.program), ("rules", &evaluated.rules)])) }
                 p { @if evaluated.usable { (t("certificate.usable")) } @else { span.accent { (t("result.not_usable")) } } }
             }
