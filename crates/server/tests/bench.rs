@@ -465,3 +465,37 @@ async fn the_interface_describes_all_of_itself() {
         assert!(document.pointer(path).is_some(), "{path}");
     }
 }
+
+#[tokio::test]
+async fn a_new_determination_is_offered_the_repeatability_of_earlier_ones() {
+    let bench = Bench::demo().await;
+    let at = bench
+        .form(
+            "/new",
+            &[
+                ("title", "Base again"),
+                ("sought", "solution/T-0117"),
+                ("place", "burette"),
+                ("known", "lot/S-0041"),
+                ("burette", "apparatus/B-3"),
+                ("balance", "apparatus/W-2"),
+            ],
+        )
+        .await
+        .unwrap();
+    let name = at.rsplit('/').next().unwrap();
+    let (_, text) = bench
+        .get(&format!("/api/v1/things/determination/{name}"))
+        .await;
+    let thing: Value = serde_json::from_str(&text).unwrap();
+    let repeatability = &thing["state"]["determination"]["opened"]["repeatability"];
+    // Three runs of D-0001 counted: two degrees of freedom.
+    assert_eq!(repeatability["degrees_of_freedom"], json!(2.0), "{thing}");
+    assert!(
+        repeatability["source"]
+            .as_str()
+            .unwrap()
+            .contains("1 earlier sets"),
+        "{repeatability}"
+    );
+}

@@ -46,6 +46,7 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
         p.row {
             a.button.main href="/new" { (t("home.begin")) }
             a.button href="/plan" { (t("home.plan")) }
+            @if last.is_empty() { a.button href="/shelf" { (t("home.shelf")) } }
         }
         @for notice in notices.iter().rev().take(3) {
             p.notice { (notice.text) " " a href=(path_of(&notice.node)) { (t("home.look")) } }
@@ -57,6 +58,6 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
             (list::lines(&waiting))
         }
         h2 { (t("home.last")) }
-        @if last.is_empty() { p.quiet { (t("home.none_last")) } } @else { (list::lines(&last)) }
+        @if last.is_empty() { p.quiet { (t("home.none_last")) } p.quiet { (t("home.demo")) " " code { "halfdrop serve --demo" } } } @else { (list::lines(&last)) }
     }))
 }

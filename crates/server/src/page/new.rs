@@ -108,7 +108,10 @@ pub(crate) async fn open(
     Form(fields): Form<Vec<(String, String)>>,
 ) -> Result<Redirect, Fault> {
     let node = app.store.free_name(Kind::Determination).await?;
-    let opened = opened(&fields)?;
+    let mut opened = opened(&fields)?;
+    if let Some(repeatability) = earlier_work(&app, &visitor, &fields).await? {
+        opened["repeatability"] = repeatability;
+    }
     let command: Command = serde_json::from_value(json!({
         "on": node.to_string(), "kind": "determination-opened", "payload": opened,
     }))
@@ -122,6 +125,47 @@ pub(crate) async fn open(
     };
     command::submit(&app, &visitor, sent).await?;
     Ok(Redirect::to(&path_of(&node)))
+}
+
+/// How runs by this plan repeat in this person's hands, by the record; by anybody's if there is nothing of his own.
+async fn earlier_work(
+    app: &App,
+    visitor: &Visitor,
+    fields: &[(String, String)],
+) -> Result<Option<Value>, Fault> {
+    let field = |name: &str| {
+        fields
+            .iter()
+            .find(|(n, _)| n == name)
+            .map(|(_, v)| v.as_str())
+    };
+    let plan = match (field("method"), field("known")) {
+        (Some(method), _) => method.to_string(),
+        (None, Some(known)) => {
+            let node: Node = known.parse().map_err(|e| Fault::Form(format!("{e}")))?;
+            let title = app.store.thing(&node).await?.map(|thing| thing.title);
+            format!(
+                "standardization with {}",
+                title.unwrap_or_else(|| node.to_string())
+            )
+        }
+        (None, None) => return Ok(None),
+    };
+    let mut pooled = None;
+    for who in [Some(visitor.who.as_str()), None] {
+        if pooled.is_none() {
+            pooled = app.store.pooled_repeatability(&plan, who, None).await?;
+        }
+    }
+    Ok(pooled
+        .filter(|p| p.relative > 0.0 && p.degrees_of_freedom >= 1.0)
+        .map(|p| {
+            json!({
+                "s": format!("{:.4} %", 100.0 * p.relative),
+                "degrees_of_freedom": p.degrees_of_freedom,
+                "source": format!("pooled from {} earlier sets of this record", p.sets),
+            })
+        }))
 }
 
 /// The payload that the form makes.
