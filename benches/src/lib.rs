@@ -1,3 +1,4 @@
 //! See `benches/README.md`.
 
 pub mod hydrochloric_acid;
+pub mod record;

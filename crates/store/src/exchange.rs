@@ -305,6 +305,7 @@ async fn fill(store: &Store, lines: &mut (dyn Read + Send)) -> Result<(), StoreE
     let mut versions: std::collections::HashMap<Node, u64> = std::collections::HashMap::new();
     let mut number = 0_u64;
     let mut line = String::new();
+    let mut end = None;
     let mut tx = store.pool().begin().await?;
     loop {
         line.clear();
@@ -326,9 +327,12 @@ async fn fill(store: &Store, lines: &mut (dyn Read + Send)) -> Result<(), StoreE
                 *version - 1
             )));
         }
-        let end = writer::append(&mut tx, &event, &body).await?;
-        previous = end.hash;
-        writer::chain_end(&mut tx, end, event.at).await?;
+        let last = writer::append(&mut tx, &event, &body).await?;
+        previous = last.hash;
+        end = Some((last, event.at));
+    }
+    if let Some((end, at)) = end {
+        writer::chain_end(&mut tx, end, at).await?;
     }
     tx.commit().await?;
     Ok(())

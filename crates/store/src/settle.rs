@@ -3,14 +3,15 @@
 
 use crate::error::StoreError;
 use crate::read;
-use crate::store::Store;
+use crate::store::{READERS, Store};
 use crate::trace;
 use crate::writer::Own;
+use futures_util::{StreamExt, TryStream, TryStreamExt};
 use notebook::cascade::{self, Change};
 use notebook::payload::CorrectionSettled;
 use notebook::{Cause, Draft, Evaluator, Event, Node, World};
 use serde::Serialize;
-use sqlx::Row;
+use sqlx::{AnyPool, Row};
 
 /// Determinations that are computed before they are written down.
 const TOGETHER: usize = 200;
@@ -26,27 +27,62 @@ pub struct Pooled {
     pub sets: u64,
 }
 
+/// Some dependents with all that they rest on, and what changes of them.
+struct Part {
+    world: World,
+    changes: Vec<Change>,
+}
+
+async fn compute(pool: &AnyPool, nodes: &[Node]) -> Result<Part, StoreError> {
+    let mut world = World::default();
+    let mut db = pool.acquire().await?;
+    for node in nodes {
+        read::load_behind(&mut db, &mut world, node).await?;
+    }
+    drop(db);
+    let mut evaluator = Evaluator::new(&world);
+    let changes = nodes
+        .iter()
+        .filter_map(|node| cascade::change(&world, &mut evaluator, node))
+        .collect();
+    Ok(Part { world, changes })
+}
+
 impl Store {
     /// What would change if everything that rests on a thing were computed again now. Nothing is written.
     ///
     /// # Errors
     /// [`StoreError`].
     pub async fn changes_after(&self, corrected: &Node) -> Result<Vec<Change>, StoreError> {
-        let mut db = self.pool().acquire().await?;
-        let dependents = trace::dependents(&mut db, corrected).await?;
+        let dependents = self.dependents(corrected).await?;
+        let mut parts = self.computed(&dependents);
         let mut changes = Vec::new();
-        for part in dependents.chunks(TOGETHER) {
-            let mut world = World::default();
-            for node in part {
-                read::load_behind(&mut db, &mut world, node).await?;
-            }
-            let mut evaluator = Evaluator::new(&world);
-            changes.extend(
-                part.iter()
-                    .filter_map(|node| cascade::change(&world, &mut evaluator, node)),
-            );
+        while let Some(part) = parts.try_next().await? {
+            changes.extend(part.changes);
         }
         Ok(changes)
+    }
+
+    /// The dependents computed again, part by part in their order, on several cores. Each part is read for
+    /// itself, so that memory does not grow with the number of dependents.
+    fn computed<'a>(
+        &self,
+        dependents: &'a [Node],
+    ) -> impl TryStream<Ok = Part, Error = StoreError> + Unpin + use<'a> {
+        let cores = std::thread::available_parallelism().map_or(1, usize::from);
+        // One connection is for what is written meanwhile.
+        let together = cores.min(READERS as usize - 1);
+        let pool = self.pool().clone();
+        let parts = dependents.chunks(TOGETHER).map(move |part| {
+            let (pool, part) = (pool.clone(), part.to_vec());
+            // A task of its own: so parts are computed side by side.
+            let task = tokio::spawn(async move { compute(&pool, &part).await });
+            async move {
+                task.await
+                    .map_err(|error| StoreError::Damaged(error.to_string()))?
+            }
+        });
+        Box::pin(futures_util::stream::iter(parts).buffered(together))
     }
 
     /// Settles every correction that is not settled yet, such as one before the power went. Gives how many.
@@ -84,17 +120,8 @@ impl Store {
             drafts,
             while_unsettled: Some(correction.number),
         };
-        for part in dependents.chunks(TOGETHER) {
-            let mut world = World::default();
-            for node in part {
-                read::load_behind(&mut db, &mut world, node).await?;
-            }
-            let changes: Vec<Change> = {
-                let mut evaluator = Evaluator::new(&world);
-                part.iter()
-                    .filter_map(|node| cascade::change(&world, &mut evaluator, node))
-                    .collect()
-            };
+        let mut parts = self.computed(&dependents);
+        while let Some(Part { mut world, changes }) = parts.try_next().await? {
             let mut drafts = Vec::new();
             for change in changes {
                 let mut holding = Vec::new();

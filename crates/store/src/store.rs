@@ -25,7 +25,7 @@ const QUEUE: usize = 4096;
 /// Changes that a slow watcher may lag behind.
 const LAG: usize = 4096;
 /// Connections for reading.
-const READERS: u32 = 4;
+pub(crate) const READERS: u32 = 4;
 
 /// A record that is open.
 #[derive(Clone)]
@@ -325,6 +325,15 @@ impl Store {
     pub async fn rests_on(&self, node: &Node) -> Result<Trace, StoreError> {
         let mut db = self.pool.acquire().await?;
         trace::trace(&mut db, node, Way::Up).await
+    }
+
+    /// The determinations whose value rests on a thing, each after those it rests on.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn dependents(&self, node: &Node) -> Result<Vec<Node>, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        trace::dependents(&mut db, node).await
     }
 
     /// What a person should know since an event: what came out otherwise of what he did.
