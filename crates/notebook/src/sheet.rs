@@ -7,14 +7,14 @@
 
 use crate::node::Node;
 use crate::payload::{KnownBy, Piece, Plan, Slot, Source};
-use crate::state::{Determination, Run, World};
+use crate::state::{Determination, Run, Standing, World};
 use std::collections::BTreeMap;
 use thiserror::Error;
 use titrimetry::assay::{AssaySheet, SampleSpec, Solution};
 use titrimetry::method::Method;
 use titrimetry::sheet::{
-    Apparatus, BalanceSpec, CorrectionSpec, Fill, Kind as Quantity, Known, OwnPiece, PieceSpec,
-    ReadingName, Rules, RunSpec, Sheet, Sought, Written,
+    Apparatus, BalanceSpec, Concentration, CorrectionSpec, Fill, Kind as Quantity, Known, OwnPiece,
+    PieceSpec, ReadingName, Rules, RunSpec, Sheet, Sought, Written,
 };
 
 /// Why a determination makes no sheet.
@@ -167,7 +167,9 @@ fn standardization(
             substance: solution.prepared.substance.clone(),
             place: *place,
             nominal: Some(solution.prepared.nominal.clone()),
-            earlier: None,
+            earlier: solution
+                .standing_before(determination.number)
+                .and_then(earlier),
             bottle: Some(sought.name().to_string()),
             diluted: diluted.clone(),
         },
@@ -187,6 +189,32 @@ fn standardization(
             .collect::<Result<_, _>>()?,
     };
     Ok(BenchSheet::Standardization(Box::new(sheet), parent))
+}
+
+/// What a solution was found to be before, as a sheet states it: the uncertainty with three digits, the value to match.
+fn earlier(standing: &Standing) -> Option<titrimetry::sheet::Stated<Concentration>> {
+    let found = standing.evaluated.results.first()?;
+    let (value, u) = (found.value, found.standard_uncertainty);
+    if !(u > 0.0 && u.is_finite() && value.is_finite()) {
+        return None;
+    }
+    let decimals = (2.0 - u.log10().floor()).clamp(0.0, 15.0) as usize;
+    let written = |x: f64| format!("{x:.decimals$} {}", found.unit).parse().ok();
+    Some(titrimetry::sheet::Stated {
+        value: written(value)?,
+        expanded: None,
+        k: None,
+        standard: Some(written(u)?),
+        within: None,
+        shape: None,
+        exact: false,
+        degrees_of_freedom: found.degrees_of_freedom,
+        certificate: Some(format!(
+            "{}, {}",
+            standing.determination.name(),
+            standing.at.day()
+        )),
+    })
 }
 
 fn assay(world: &World, determination: &Determination) -> Result<BenchSheet, SheetMissing> {

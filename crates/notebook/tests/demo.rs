@@ -124,3 +124,85 @@ fn the_chain_holds_and_bodies_are_read_back() {
         previous = *hash;
     }
 }
+
+/// The base of D-0001 is standardized once more, and has lost a hundredth meanwhile: the sheet names what it was found to
+/// be before, and the finding says so.
+#[test]
+fn a_solution_standardized_again_is_compared_with_what_it_was() {
+    let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
+    let steps = script(1, first).unwrap();
+    let mut ledger = Ledger::default();
+    for step in &steps {
+        ledger.submit(&step.stamp, &step.command).unwrap();
+    }
+    let before = node("determination/D-0001");
+    let again = node("determination/D-0099");
+    let stamp = &steps.last().unwrap().stamp;
+    for step in &steps {
+        if step.command.on != before {
+            continue;
+        }
+        let mut command = step.command.clone();
+        command.on = again.clone();
+        if let Payload::ReadingTaken(p) = &mut command.payload
+            && p.reading == "final".parse().unwrap()
+        {
+            let (value, unit) = p.value.split_once(' ').unwrap();
+            let value: f64 = value.parse().unwrap();
+            p.value = format!("{:.2} {unit}", value + 0.25);
+        }
+        if let Payload::ReadingCorrected(p) = &mut command.payload {
+            let (value, unit) = p.value.split_once(' ').unwrap();
+            let value: f64 = value.parse().unwrap();
+            p.value = format!("{:.2} {unit}", value + 0.25);
+        }
+        let stamp = notebook::ledger::Stamp {
+            who: step.stamp.who.clone(),
+            key: None,
+            ..stamp.clone()
+        };
+        ledger.submit(&stamp, &command).unwrap();
+    }
+    let world = ledger.world();
+    let sheet_of = |name: &Node| {
+        let determination = world.determination(name).unwrap();
+        match notebook::sheet::bench_sheet(world, determination).unwrap() {
+            notebook::sheet::BenchSheet::Standardization(sheet, _) => sheet,
+            other @ notebook::sheet::BenchSheet::Assay(..) => panic!("{other:?}"),
+        }
+    };
+    assert_eq!(sheet_of(&before).sought.earlier, None);
+    let earlier = sheet_of(&again).sought.earlier.unwrap();
+    let found = &world
+        .determination(&before)
+        .unwrap()
+        .evaluated
+        .as_ref()
+        .unwrap()
+        .results[0];
+    // Three digits of u are written: half a unit of the last is at most a two-hundredth of u.
+    let u = found.standard_uncertainty;
+    let in_si = |x: f64| x / 1000.0;
+    assert!((in_si(earlier.value.value()) - found.value).abs() <= u / 200.0);
+    let stated = in_si(earlier.standard.unwrap().value());
+    assert!((stated / u - 1.0).abs() <= 1.0 / 200.0, "{stated} {u}");
+    assert_eq!(earlier.certificate.as_deref(), Some("D-0001, 2026-03-10"));
+    // A quarter of a millilitre of 25 is 1 %.
+    let findings = &world
+        .determination(&again)
+        .unwrap()
+        .evaluated
+        .as_ref()
+        .unwrap()
+        .findings;
+    assert!(
+        findings.iter().any(|code| code == "differs-from-earlier"),
+        "{findings:?}"
+    );
+    // What was found later does not change what was found then.
+    let mut evaluator = notebook::Evaluator::new(world);
+    assert_eq!(
+        notebook::cascade::change(world, &mut evaluator, &before),
+        None
+    );
+}

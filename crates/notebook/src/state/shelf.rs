@@ -77,6 +77,8 @@ impl Apparatus {
 /// What a solution's concentration rests on.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Standing {
+    /// Number of the event that says so.
+    pub number: u64,
     /// The determination.
     pub determination: Node,
     /// When it was approved.
@@ -112,6 +114,16 @@ impl Solution {
     /// The standardization that holds.
     pub fn standing(&self) -> Option<&Standing> {
         self.standardized.last().filter(|s| s.ended.is_none())
+    }
+
+    /// The standardization that held when a determination was begun by the event of this number: what it may be compared
+    /// with. None if the solution was topped up since.
+    pub fn standing_before(&self, number: u64) -> Option<&Standing> {
+        self.standardized
+            .iter()
+            .rev()
+            .find(|standing| standing.number < number)
+            .filter(|standing| standing.ended.is_none())
     }
 }
 
@@ -358,6 +370,7 @@ fn solution_event(solution: &mut Solution, event: &Event, payload: &Payload) -> 
         Payload::SolutionDiscarded(p) => solution.discarded = Some(p.reason.clone()),
         Payload::SolutionStandardized(p) => {
             solution.standardized.push(Standing {
+                number: event.number,
                 determination: p.determination.clone(),
                 at: event.at,
                 evaluated: p.evaluated.clone(),
