@@ -200,6 +200,7 @@ async fn open(store: &Store) -> Result<(), Failure> {
         let to: Day = format!("{year}-06-15").parse()?;
         let filter = Filter {
             to: Some(to),
+            status: Some("approved".into()),
             limit: Some(20),
             ..Filter::default()
         };

@@ -182,9 +182,8 @@ fn a_solution_standardized_again_is_compared_with_what_it_was() {
         .results[0];
     // Three digits of u are written: half a unit of the last is at most a two-hundredth of u.
     let u = found.standard_uncertainty;
-    let in_si = |x: f64| x / 1000.0;
-    assert!((in_si(earlier.value.value()) - found.value).abs() <= u / 200.0);
-    let stated = in_si(earlier.standard.unwrap().value());
+    assert!((earlier.value.value() - found.value).abs() <= u / 200.0);
+    let stated = earlier.standard.unwrap().value();
     assert!((stated / u - 1.0).abs() <= 1.0 / 200.0, "{stated} {u}");
     assert_eq!(earlier.certificate.as_deref(), Some("D-0001, 2026-03-10"));
     // A quarter of a millilitre of 25 is 1 %.

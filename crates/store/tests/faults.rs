@@ -243,6 +243,52 @@ async fn a_full_disk_loses_nothing_that_was_taken() {
         .unwrap();
 }
 
+/// A record whose file and folder may be read and not written. Root may write everything, so root asks as another user.
+#[cfg(unix)]
+#[tokio::test(flavor = "multi_thread")]
+async fn a_read_only_file_says_so() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = Folder::new();
+    let place = folder.file("bench.record");
+    demo(&place).await.close().await;
+    let before = std::fs::read(&place).unwrap();
+    let mode = |path: &std::path::Path, bits| {
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(bits)).unwrap();
+    };
+    mode(place.as_ref(), 0o444);
+    mode(&folder.0, 0o555);
+    let user = Process::new("id").arg("-u").output().unwrap().stdout;
+    let direct = child(&place, "read-only");
+    let root = String::from_utf8(user).unwrap().trim() == "0";
+    let mut process = if root {
+        let mut other = Process::new("setpriv");
+        other
+            .args(["--reuid=65534", "--regid=65534", "--clear-groups"])
+            .arg(direct.get_program())
+            .args(direct.get_args())
+            .env("HALFDROP_TEST_CHILD", &place)
+            .env("HALFDROP_TEST_NAME", "read-only");
+        other
+    } else {
+        direct
+    };
+    let output = process.output();
+    mode(&folder.0, 0o755);
+    let text = output.map(|o| String::from_utf8(o.stdout).unwrap());
+    let text = match text {
+        Ok(text) if !root || text.contains("running 1 test") => text,
+        _ => {
+            eprintln!("skipped: root may write everything, and no other user may run this program");
+            return;
+        }
+    };
+    assert!(!text.contains("TAKEN"), "{text}");
+    let told = text.lines().find_map(|l| l.split_once("ERROR "));
+    let (_, told) = told.unwrap_or_else(|| panic!("no error: {text}"));
+    assert!(told.contains("check its permissions"), "{told}");
+    assert_eq!(std::fs::read(&place).unwrap(), before);
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_clock_that_goes_back_is_noted_and_changes_no_order() {
     let folder = Folder::new();
