@@ -5,9 +5,9 @@ use std::process::ExitCode as ProcessExitCode;
 /// The exit status of every command.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum ExitCode {
-    /// Evaluated, and no rule of the profile is broken.
+    /// Evaluated, no rule of the profile is broken, and every sample keeps its limits.
     Usable,
-    /// Evaluated, but a rule of the profile is broken.
+    /// Evaluated, but a rule of the profile is broken or a sample does not keep its limits.
     RuleBroken,
     /// The input, or the command line, cannot be used.
     Unusable,
@@ -27,6 +27,6 @@ impl From<ExitCode> for ProcessExitCode {
 /// The exit status as the help tells it.
 pub(crate) const HELP: &str = "\
 Exit status:
-  0  usable: evaluated, and no rule of the profile is broken
-  1  evaluated, but a rule of the profile is broken
+  0  usable: evaluated, no rule of the profile is broken, and every sample keeps its limits
+  1  evaluated, but a rule of the profile is broken or a sample does not keep its limits
   2  the input or the command line cannot be used; the reason is on standard error";

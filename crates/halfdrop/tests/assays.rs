@@ -25,7 +25,13 @@ fn the_benches_of_the_works() {
     ] {
         let outcome = halfdrop(&["evaluate", &format!("examples/{name}.toml")]);
         insta::assert_snapshot!(name, outcome.out);
-        assert_eq!((outcome.status, outcome.err.as_str()), (0, ""), "{name}");
+        // One tank of brine does not keep its limits.
+        let status = i32::from(name == "brine");
+        assert_eq!(
+            (outcome.status, outcome.err.as_str()),
+            (status, ""),
+            "{name}"
+        );
         for line in outcome.out.lines() {
             assert!(line.chars().count() <= 100, "{name}: {line}");
         }

@@ -178,11 +178,12 @@ pub(crate) fn findings_of(
     profile: &RuleProfile,
     style: Style,
 ) -> Vec<String> {
-    let broken = findings
+    // Limits are the sample's own; they are no rule of the profile.
+    let (out, broken): (Vec<&Finding>, Vec<&Finding>) = findings
         .iter()
         .filter(|f| f.severity == Severity::RuleBroken)
-        .count();
-    let verdict = match broken {
+        .partition(|f| f.code == "limits-not-kept");
+    let mut verdict = match broken.len() {
         0 => format!(
             "No rule of the profile \"{}\" (version {}) is broken.",
             profile.name, profile.version
@@ -196,6 +197,11 @@ pub(crate) fn findings_of(
             profile.name, profile.version
         ),
     };
+    match out.iter().map(|f| f.samples.len().max(1)).sum::<usize>() {
+        0 => {}
+        1 => verdict += " One sample does not keep its limits.",
+        n => verdict += &format!(" {n} samples do not keep their limits."),
+    }
     let mut lines = prose(&verdict);
     if findings.is_empty() {
         lines.extend(prose("Nothing was found that speaks against the result."));

@@ -268,6 +268,9 @@ pub struct ResultPlan {
     /// Further units it is shown in.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<String>,
+    /// Why more than the sample weighs is ordinary, where the result is no part of the sample, such as what it takes up.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub may_exceed_sample: Option<String>,
 }
 
 /// One reaction, or one for each analyte.

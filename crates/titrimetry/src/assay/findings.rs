@@ -9,6 +9,7 @@ mod blanks;
 mod check;
 mod content;
 mod drift;
+mod limits;
 #[cfg(test)]
 mod made;
 mod portion;
@@ -38,6 +39,7 @@ pub fn judge(assay: &Assay, profile: &RuleProfile) -> Vec<Finding> {
             profile,
         };
         let mut own: Vec<Finding> = check::off(&one).into_iter().collect();
+        own.extend(limits::not_kept(&one));
         own.extend(content::impossible(&one));
         own.extend(reagent::excess(&one));
         own.extend(content::outside_range(&one));
@@ -191,7 +193,14 @@ fn notes_once(findings: Vec<Finding>) -> Vec<Finding> {
                 && first.next_step == finding.next_step
         });
         match same {
-            Some((_, others)) => others.extend(finding.samples),
+            // A sample that is titrated twice is named once.
+            Some((_, others)) => {
+                for sample in finding.samples {
+                    if !others.contains(&sample) {
+                        others.push(sample);
+                    }
+                }
+            }
             None => kept.push((finding, Vec::new())),
         }
     }

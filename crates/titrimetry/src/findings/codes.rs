@@ -134,6 +134,14 @@ pub const CODES: &[(&str, &str)] = &[
     ("less-than-none", "a negative amount"),
     ("more-than-all", "more found than the whole sample"),
     (
+        "limits-not-kept",
+        "a sample that is not accepted by its limits",
+    ),
+    (
+        "limits-not-surely-kept",
+        "a sample too near to its limits to be accepted, no decision rule being declared",
+    ),
+    (
         "duplicates-apart",
         "runs further apart than the method's repeatability limit",
     ),

@@ -186,6 +186,69 @@ impl Method {
                     self.equivalents_per(i)?;
                 }
             }
+            self.check_excess(i)?;
+        }
+        self.check_ranges()
+    }
+
+    /// More than the sample weighs can only be told of a mass in a mass.
+    fn check_excess(&self, result: usize) -> Result<(), MethodError> {
+        let plan = &self.result[result];
+        let Some(reason) = &plan.may_exceed_sample else {
+            return Ok(());
+        };
+        let path = format!("result[{}].may_exceed_sample", result + 1);
+        if reason.trim().is_empty() {
+            return Err(entry(
+                &path,
+                "say why, such as \"what the fat takes up, no part of it\"",
+            ));
+        }
+        let is_share = crate::quantity::ReportUnit::parse(&plan.unit)
+            .is_ok_and(|unit| unit.dimension() == metrology::Dimension::NUMBER);
+        if is_share {
+            return Ok(());
+        }
+        Err(entry(
+            &path,
+            &format!(
+                "a result in {} is not compared with the mass of the sample: leave the entry out",
+                plan.unit
+            ),
+        ))
+    }
+
+    /// Ranges speak of results that there are, in a quantity of theirs, from less to more.
+    fn check_ranges(&self) -> Result<(), MethodError> {
+        for (i, range) in self.range.iter().enumerate() {
+            let path = |field: &str| format!("range[{}].{field}", i + 1);
+            let Some(plan) = self.result.iter().find(|r| r.name == range.result) else {
+                let known: Vec<&str> = self.result.iter().map(|r| r.name.as_str()).collect();
+                return Err(entry(
+                    &path("result"),
+                    &format!(
+                        "\"{}\" is not a result of the method ({})",
+                        range.result,
+                        known.join(", ")
+                    ),
+                ));
+            };
+            let unit = crate::quantity::ReportUnit::parse(&plan.unit)
+                .map_err(|fault| entry("result.unit", &fault))?;
+            for (field, written) in [("from", &range.from), ("to", &range.to)] {
+                written
+                    .quantity()
+                    .value_in(unit.unit())
+                    .map_err(|e| entry(&path(field), &e.to_string()))?;
+            }
+            if range.from.quantity().quantity().coherent()
+                >= range.to.quantity().quantity().coherent()
+            {
+                return Err(entry(
+                    &path("to"),
+                    "the upper end must lie above the lower one",
+                ));
+            }
         }
         Ok(())
     }

@@ -32,31 +32,44 @@ pub(super) fn impossible(one: &One<'_>) -> Vec<Finding> {
             None => finding,
         });
     }
-    let first = &one.sample.results[0];
-    let unit = first.formula.unit_of(first.formula.result_index());
-    if unit.dimension() == Dimension::NUMBER {
-        // Of the whole: 1 in coherent units.
-        let whole = 1.0 / (unit.factor() * first.factor);
-        let over = first.value / whole - 1.0;
-        if first.value - first.expanded.expanded_uncertainty > whole {
-            findings.push(
-                Finding::new(
-                    "more-than-all",
-                    Severity::Doubt,
-                    format!(
-                        "{} as {} comes out at {}, more than the whole sample. The portion may be smaller than the sheet says, a dilution counted once too often, or the sample is another compound or hydrate than the result is expressed as.",
-                        capital(&first.name),
-                        first.expressed_as,
-                        said(first, first.value)
-                    ),
-                    "Check mass, flask and aliquot on the sheet, then the formula of what the result is expressed as.",
-                )
-                .sized(100.0 * over, "%")
-                .shifting(over),
-            );
-        }
-    }
+    findings.extend(more_than_all(one));
     findings
+}
+
+/// More than the whole sample, where the method does not say that this is ordinary.
+fn more_than_all(one: &One<'_>) -> Option<Finding> {
+    let (first, plan) = (&one.sample.results[0], &one.assay.method.result[0]);
+    let unit = first.formula.unit_of(first.formula.result_index());
+    if unit.dimension() != Dimension::NUMBER || plan.may_exceed_sample.is_some() {
+        return None;
+    }
+    // Of the whole: 1 in coherent units.
+    let whole = 1.0 / (unit.factor() * first.factor);
+    // Ranges that end above the whole leave room for a hydrate that has lost water, or for the method's own scatter.
+    let ranges = one.assay.method.range.iter();
+    let most = ranges
+        .filter(|range| range.result == first.name)
+        .filter_map(|range| in_unit_of(first, range.to.quantity()))
+        .fold(whole, f64::max);
+    if first.value - first.expanded.expanded_uncertainty <= most {
+        return None;
+    }
+    let over = first.value / whole - 1.0;
+    Some(
+        Finding::new(
+            "more-than-all",
+            Severity::Doubt,
+            format!(
+                "{} as {} comes out at {}, more than the whole sample. The portion may be smaller than the sheet says, a dilution counted once too often, or the sample is another compound or hydrate than the result is expressed as.",
+                capital(&first.name),
+                first.expressed_as,
+                said(first, first.value)
+            ),
+            "Check mass, flask and aliquot on the sheet, then the formula of what the result is expressed as.",
+        )
+        .sized(100.0 * over, "%")
+        .shifting(over),
+    )
 }
 
 /// Contents outside the range for which the portion is right.

@@ -260,6 +260,120 @@ fn more_than_the_whole_sample() {
     assert!((over.effect.unwrap() - 0.0111).abs() < 3e-4, "{over:?}");
 }
 
+/// A fat whose blank takes 24.00 mL and whose runs take 20.00 mL, by a method of this text.
+fn fat(mass: &str, method: &str) -> Vec<Finding> {
+    let method = method::Method::read(method).unwrap_or_else(|e| panic!("{e}"));
+    let runs = [
+        (mass, "0.02", "20.02"),
+        (mass, "0.03", "20.03"),
+        (mass, "0.01", "20.01"),
+    ];
+    let text = format!(
+        "{}{}{}{}",
+        head("iodine-value", "0.1000 mol/L"),
+        blank("0.00", "24.00"),
+        blank("0.01", "24.01"),
+        weighed("F-1", "", &runs)
+    );
+    judged_by(&text, &method, "house")
+}
+
+#[test]
+fn more_than_the_whole_sample_is_ordinary_where_the_method_says_so() {
+    let shipped = include_str!("../../../../../reference/methods/iodine-value.toml");
+    let reason = "may_exceed_sample = \"the iodine is what the fat takes up, no part of it\"\n";
+    assert!(shipped.contains(reason));
+    let silent = shipped.replace(reason, "");
+    let narrow = silent.replace("to = \"200 % m/m\"", "to = \"90 % m/m\"");
+    // 4.00 mL x 0.1 mol/L x 253.81 g/mol / 2 = 50.76 mg of iodine: 127 of 100 in 40 mg, 254 in 20 mg.
+    let has = |findings: &[Finding]| codes(findings).contains(&"more-than-all");
+    assert!(!has(&fat("0.0400", shipped)) && !has(&fat("0.0200", shipped)));
+    assert!(!has(&fat("0.0400", &silent)), "within the method's range");
+    assert!(has(&fat("0.0200", &silent)), "beyond the method's range");
+    assert!(has(&fat("0.0400", &narrow)), "no range above the whole");
+    // 50.8 of 100 is no more than all by any of them.
+    assert!(!has(&fat("0.1000", &narrow)));
+}
+
+#[test]
+fn what_a_method_says_of_its_results_is_checked() {
+    let shipped = include_str!("../../../../../reference/methods/iodine-value.toml");
+    let refused = |from: &str, to: &str| {
+        assert!(shipped.contains(from), "{from}");
+        method::Method::read(&shipped.replace(from, to))
+            .unwrap_err()
+            .to_string()
+    };
+    let error = refused("unit = \"g/100 g\"", "unit = \"mmol/g\"");
+    assert!(error.contains("result[1].may_exceed_sample"), "{error}");
+    let error = refused("the iodine is what the fat takes up, no part of it", " ");
+    assert!(error.contains("say why"), "{error}");
+    let error = refused("result = \"iodine value\"", "result = \"bromine value\"");
+    assert!(
+        error.contains("range[1].result") && error.contains("iodine value"),
+        "{error}"
+    );
+    let error = refused("to = \"200 % m/m\"", "to = \"200 g/L\"");
+    assert!(error.contains("range[1].to"), "{error}");
+    let error = refused("to = \"200 % m/m\"", "to = \"2 % m/m\"");
+    assert!(error.contains("above the lower"), "{error}");
+}
+
+/// Samples of brine-like hardness with this limit: 247.6 mg/L by 12.37 mL.
+fn limited(limits: &str, runs: &[(&str, &str)]) -> Vec<Finding> {
+    judged(&hardness(&sample(
+        "L-1",
+        &format!("limits = {limits}"),
+        runs,
+    )))
+}
+
+#[test]
+fn limits_that_are_not_kept_break_a_rule() {
+    let kept = limited("{ to = \"300 mg/L\" }", &SOFT);
+    assert!(!codes(&kept).iter().any(|c| c.starts_with("limits-")));
+    // 47.6 mg/L above the limit, many times the uncertainty.
+    let findings = limited("{ to = \"200 mg/L\" }", &SOFT);
+    let broken = one(&findings, "limits-not-kept");
+    assert_eq!(broken.severity, Severity::RuleBroken);
+    assert!(
+        broken.message.contains("under 0.1 %") && broken.message.contains("at most 200 mg/L"),
+        "{}",
+        broken.message
+    );
+    assert!(
+        broken.next_step.contains("fresh portion"),
+        "{}",
+        broken.next_step
+    );
+    // Simple acceptance is a rule by which a value beyond the limit is out, however near.
+    let findings = limited("{ to = \"247.4 mg/L\", guard_factor = 0 }", &SOFT);
+    let near = one(&findings, "limits-not-kept");
+    assert_eq!(near.severity, Severity::RuleBroken);
+    assert!(
+        near.message.contains("simple acceptance"),
+        "{}",
+        near.message
+    );
+}
+
+#[test]
+fn limits_that_are_not_surely_kept_are_a_doubt_unless_a_rule_was_declared() {
+    // Just within the limit: a probability between 50 and 95 %.
+    let findings = limited("{ to = \"247.8 mg/L\" }", &SOFT);
+    let near = one(&findings, "limits-not-surely-kept");
+    assert_eq!(near.severity, Severity::Doubt);
+    assert!(
+        near.message.contains("no decision rule is declared"),
+        "{}",
+        near.message
+    );
+    let findings = limited("{ to = \"247.8 mg/L\", probability = 0.95 }", &SOFT);
+    let near = one(&findings, "limits-not-kept");
+    assert_eq!(near.severity, Severity::RuleBroken);
+    assert!(near.message.contains("95 % is wanted"), "{}", near.message);
+}
+
 /// A check sample of 247.6 mg/L, said to hold this.
 fn check(expected: &str) -> Vec<Finding> {
     let entries =
