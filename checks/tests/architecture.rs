@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// What each crate may depend on, of our own crates.
-const ARROWS: [(&str, &[&str]); 9] = [
+const ARROWS: [(&str, &[&str]); 10] = [
     ("metrology", &[]),
     ("chemistry", &["metrology"]),
     ("volumetry", &["metrology"]),
@@ -17,8 +17,19 @@ const ARROWS: [(&str, &[&str]); 9] = [
     ("notebook", &["metrology", "titrimetry"]),
     ("store", &["metrology", "titrimetry", "notebook"]),
     (
+        "certificate",
+        &["metrology", "chemistry", "titrimetry", "report", "notebook"],
+    ),
+    (
         "server",
-        &["metrology", "titrimetry", "report", "notebook", "store"],
+        &[
+            "metrology",
+            "titrimetry",
+            "report",
+            "notebook",
+            "store",
+            "certificate",
+        ],
     ),
     (
         "halfdrop",
@@ -30,6 +41,7 @@ const ARROWS: [(&str, &[&str]); 9] = [
             "report",
             "notebook",
             "store",
+            "certificate",
             "server",
         ],
     ),

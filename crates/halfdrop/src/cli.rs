@@ -41,6 +41,18 @@ pub(crate) enum Command {
         command: crate::record::RecordCommand,
     },
     Trace(crate::record::TraceCommand),
+    /// Print a certificate of a record as PDF, or check one.
+    Certificate {
+        /// What to do.
+        #[command(subcommand)]
+        command: crate::paper::CertificateCommand,
+    },
+    /// Print labels of bottles as PDF.
+    Label {
+        /// What to do.
+        #[command(subcommand)]
+        command: crate::paper::LabelCommand,
+    },
     /// Print a JSON Schema: of the bench sheet, for an editor, or of the output of `evaluate --json`.
     Schema {
         /// Which schema.

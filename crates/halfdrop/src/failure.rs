@@ -19,6 +19,9 @@ pub(crate) enum Failure {
         /// What is wrong with it.
         error: FileError,
     },
+    /// A certificate or label cannot be printed or checked.
+    #[error("{0}")]
+    Paper(String),
     /// The bench cannot be served.
     #[error("{0}")]
     Serve(String),
@@ -95,5 +98,17 @@ impl Failure {
     /// The message without characters of the input that would steer a terminal.
     pub(crate) fn printable(&self) -> String {
         report::without_control(&self.to_string())
+    }
+}
+
+impl From<server::paper::PaperError> for Failure {
+    fn from(error: server::paper::PaperError) -> Self {
+        Self::Paper(error.to_string())
+    }
+}
+
+impl From<certificate::CertificateError> for Failure {
+    fn from(error: certificate::CertificateError) -> Self {
+        Self::Paper(error.to_string())
     }
 }

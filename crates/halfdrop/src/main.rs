@@ -8,6 +8,7 @@ mod curve;
 mod exit_code;
 mod failure;
 mod method;
+mod paper;
 mod plan;
 mod record;
 mod serve;
@@ -52,6 +53,8 @@ fn run(command: &Command) -> Result<ExitCode, Failure> {
         Command::Curve(command) => curve::run(command, style())?,
         Command::Sheet { kind } => (start_sheet(*kind).to_string(), ExitCode::Usable),
         Command::Method { command } => method::run(command)?,
+        Command::Certificate { command } => paper::certificate(command)?,
+        Command::Label { command } => paper::label(command)?,
         Command::Validate(options) => validate::run(options)?,
         Command::Record { command } => record::run(command)?,
         Command::Trace(command) => record::trace(command)?,

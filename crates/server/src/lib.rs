@@ -13,6 +13,7 @@ mod guard;
 mod live;
 mod openapi;
 mod page;
+pub mod paper;
 mod routes;
 mod text;
 mod visitor;

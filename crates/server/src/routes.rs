@@ -45,7 +45,9 @@ routes! {
     get "/shelf" "Lots, solutions, apparatus and samples, with what may be used today." page::shelf::shelf;
     get "/things/{kind}/{name}" "A thing: what it is, what it is made of, what rests on it, its history." page::thing::thing;
     get "/certificates/{name}" "A certificate, to be printed." page::certificate::certificate;
+    get "/certificates/{name}/pdf" "A certificate as PDF/A-3 with its data attached." page::pdf::certificate;
     get "/labels/{name}" "A bottle's label, to be printed." page::label::label;
+    get "/labels/{name}/pdf" "A bottle's label as PDF, 70 mm x 37 mm." page::pdf::label;
     get "/record" "The record: its last events and the check of its chain." page::record::record;
     post "/record/check" "Hash the whole chain again." page::record::check;
     get "/people" "Who works here, and how the record is shared." page::people::people;

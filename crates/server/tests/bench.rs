@@ -291,10 +291,9 @@ async fn from_an_empty_shelf_to_a_certificate_without_any_script() {
 #[tokio::test]
 async fn every_page_of_the_demo_can_be_read() {
     let bench = Bench::demo().await;
-    for route in ROUTES
-        .iter()
-        .filter(|r| r.method == "get" && r.path != "/live")
-    {
+    // PDF files have a test of their own.
+    let pages = |r: &&server::Route| r.method == "get" && r.path != "/live" && !r.path.ends_with("/pdf");
+    for route in ROUTES.iter().filter(pages) {
         let name = match route.path {
             "/look/{name}" => "halfdrop.css",
             "/certificates/{name}" => "C-0001",
@@ -498,4 +497,32 @@ async fn a_new_determination_is_offered_the_repeatability_of_earlier_ones() {
             .contains("1 earlier sets"),
         "{repeatability}"
     );
+}
+
+#[tokio::test]
+async fn certificates_and_labels_are_pdf_files() {
+    let bench = Bench::demo().await;
+    for path in ["/certificates/C-0001/pdf", "/certificates/C-0004/pdf", "/labels/T-0117/pdf"] {
+        let request = Request::get(path).body(Body::empty()).unwrap();
+        let response = bench.router.clone().oneshot(request).await.unwrap();
+        assert_eq!(response.status(), StatusCode::OK, "{path}");
+        assert_eq!(response.headers()[header::CONTENT_TYPE], "application/pdf");
+        let pdf = response.into_body().collect().await.unwrap().to_bytes();
+        assert!(pdf.starts_with(b"%PDF-1.7"), "{path}");
+        if path.starts_with("/certificates") {
+            let sheet = certificate::attached(&pdf).unwrap();
+            assert!(path.contains(sheet.certificate.name()));
+            assert!(!sheet.people.iter().any(|p| p.name.chars().all(char::is_lowercase)), "printed names: {:?}", sheet.people);
+        }
+    }
+    for (page, link) in [
+        ("/certificates/C-0001", "/certificates/C-0001/pdf"),
+        ("/labels/T-0117", "/labels/T-0117/pdf"),
+    ] {
+        let (status, html) = bench.get(page).await;
+        assert!(status == StatusCode::OK && html.contains(&format!("href=\"{link}\"")), "{page}");
+    }
+    for path in ["/certificates/C-9/pdf", "/labels/T-9/pdf", "/labels/..%2F..%2Fetc/pdf"] {
+        assert_eq!(bench.get(path).await.0, StatusCode::NOT_FOUND, "{path}");
+    }
 }

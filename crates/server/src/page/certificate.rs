@@ -1,6 +1,6 @@
 //! A certificate on one page, to be printed: what was found, by what it can be traced, and whether it still holds.
 
-use super::frame::{Page, Part, link};
+use super::frame::{Page, Part, escaped, link};
 use super::result::{rounded, sentence};
 use crate::answer::Fault;
 use crate::api;
@@ -39,6 +39,7 @@ pub(crate) async fn certificate(
     Ok(page.with(&html! {
         article.certificate {
             h1 { (t("certificate.title")) " " (node.name()) }
+            p.noprint { a href={ "/certificates/" (escaped(node.name())) "/pdf" } { (t("certificate.pdf")) } }
             p.quiet { (laboratory) }
             @match &certificate.status {
                 CertificateStatus::Current => { p { (t("certificate.current")) } }

@@ -1,6 +1,6 @@
 //! A bottle's label, to be printed.
 
-use super::frame::{Page, Part};
+use super::frame::{Page, Part, escaped};
 use super::result::rounded;
 use crate::answer::Fault;
 use crate::api;
@@ -45,6 +45,7 @@ pub(crate) async fn label(
             @if let Some(hazard) = &solution.prepared.hazard { p.strong { (hazard) } }
             p { (t("label.sds")) }
             p.result { (node.name()) }
+            p.noprint { a href={ "/labels/" (escaped(node.name())) "/pdf" } { (t("label.pdf")) } }
         }
     }))
 }

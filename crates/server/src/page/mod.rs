@@ -10,6 +10,7 @@ pub(crate) mod label;
 pub(crate) mod list;
 pub(crate) mod new;
 pub(crate) mod people;
+pub(crate) mod pdf;
 pub(crate) mod plan;
 pub(crate) mod record;
 pub(crate) mod result;

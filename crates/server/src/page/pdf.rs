@@ -1,0 +1,71 @@
+//! Certificates and labels as PDF.
+
+use crate::answer::Fault;
+use crate::api;
+use crate::app::App;
+use crate::paper::{PaperError, certificate_sheet, label_sheet};
+use axum::extract::{Path, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use certificate::{CertificateError, LabelForm, certificate_pdf, label_pdf};
+use notebook::Node;
+
+impl From<PaperError> for Fault {
+    fn from(error: PaperError) -> Self {
+        match error {
+            PaperError::Store(error) => error.into(),
+            PaperError::Certificate(error) => error.into(),
+        }
+    }
+}
+
+impl From<CertificateError> for Fault {
+    fn from(error: CertificateError) -> Self {
+        match error {
+            CertificateError::Missing(_) => Self::Missing(error.to_string()),
+            _ => Self::Form(error.to_string()),
+        }
+    }
+}
+
+/// The file, shown by the browser and saved under the name of the thing.
+fn answer(node: &Node, pdf: Vec<u8>) -> Response {
+    let name: String = node
+        .name()
+        .chars()
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.') {
+                c
+            } else {
+                '-'
+            }
+        })
+        .collect();
+    let headers = [
+        (header::CONTENT_TYPE, "application/pdf".to_string()),
+        (
+            header::CONTENT_DISPOSITION,
+            format!("inline; filename=\"{name}.pdf\""),
+        ),
+        (header::CACHE_CONTROL, "no-cache".to_string()),
+    ];
+    (headers, pdf).into_response()
+}
+
+pub(crate) async fn certificate(
+    State(app): State<App>,
+    Path(name): Path<String>,
+) -> Result<Response, Fault> {
+    let node = api::node("certificate", &name)?;
+    let (sheet, _) = certificate_sheet(&app.store, &node).await?;
+    Ok(answer(&node, certificate_pdf(&sheet)?))
+}
+
+pub(crate) async fn label(
+    State(app): State<App>,
+    Path(name): Path<String>,
+) -> Result<Response, Fault> {
+    let node = api::node("solution", &name)?;
+    let label = label_sheet(&app.store, &node).await?;
+    Ok(answer(&node, label_pdf(&[label], LabelForm::Single)?))
+}

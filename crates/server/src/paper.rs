@@ -1,0 +1,74 @@
+//! What is kept on paper: certificates and labels out of a record, for the pages and for the command line.
+
+use certificate::{CertificateError, CertificateSheet, LabelSheet};
+use notebook::state::Determination;
+use notebook::{Event, Kind, Node, Payload};
+use store::{Store, StoreError};
+use thiserror::Error;
+
+/// Why nothing can be printed.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum PaperError {
+    /// The record cannot be read.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The certificate or label cannot be made.
+    #[error(transparent)]
+    Certificate(#[from] CertificateError),
+}
+
+/// The sheet of a certificate, and the event that issued it.
+///
+/// # Errors
+/// [`PaperError`].
+pub async fn certificate_sheet(
+    store: &Store,
+    node: &Node,
+) -> Result<(CertificateSheet, Event), PaperError> {
+    let missing = || CertificateError::Missing(node.clone());
+    let events = store.history(node, 0).await?;
+    let issued = events.into_iter().next().ok_or_else(missing)?;
+    let Payload::CertificateIssued(payload) = &issued.payload else {
+        return Err(missing().into());
+    };
+    let known = store.world(std::slice::from_ref(node)).await?;
+    let mut wanted = vec![node.clone()];
+    if let Some(determination) = known.determination(&payload.determination) {
+        wanted.extend(people(determination, &issued.who));
+    }
+    let world = store.world(&wanted).await?;
+    let evaluation = store.evaluate(&payload.determination).await?;
+    let sheet = CertificateSheet::of(&world, &issued, evaluation.outcome.ok().as_ref())?;
+    Ok((sheet, issued))
+}
+
+/// Those whose printed names a certificate shows.
+fn people(determination: &Determination, issuer: &str) -> Vec<Node> {
+    let signed = determination
+        .reviewed
+        .iter()
+        .chain(&determination.approved)
+        .map(|s| &s.who);
+    let done = determination.runs.iter().map(|run| &run.who);
+    let mut names: Vec<&str> = signed
+        .chain(done)
+        .map(String::as_str)
+        .chain([determination.who.as_str(), issuer])
+        .collect();
+    names.sort_unstable();
+    names.dedup();
+    names
+        .into_iter()
+        .filter_map(|name| Node::new(Kind::Person, name).ok())
+        .collect()
+}
+
+/// The label of a solution.
+///
+/// # Errors
+/// [`PaperError`].
+pub async fn label_sheet(store: &Store, node: &Node) -> Result<LabelSheet, PaperError> {
+    let world = store.world(std::slice::from_ref(node)).await?;
+    Ok(LabelSheet::of(&world, node)?)
+}
