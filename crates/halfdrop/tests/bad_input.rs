@@ -251,7 +251,7 @@ fn senseless_options_are_refused() {
         &["evaluate"],
         &["evaluate", sheet, "--nonsense"],
         &["nonsense"],
-        &[],
+        &["serve", "--port", "70000"],
     ] {
         let outcome = halfdrop(arguments);
         assert_eq!(outcome.status, 2, "{arguments:?}: {}", outcome.err);

@@ -292,7 +292,8 @@ async fn from_an_empty_shelf_to_a_certificate_without_any_script() {
 async fn every_page_of_the_demo_can_be_read() {
     let bench = Bench::demo().await;
     // PDF files have a test of their own.
-    let pages = |r: &&server::Route| r.method == "get" && r.path != "/live" && !r.path.ends_with("/pdf");
+    let pages =
+        |r: &&server::Route| r.method == "get" && r.path != "/live" && !r.path.ends_with("/pdf");
     for route in ROUTES.iter().filter(pages) {
         let name = match route.path {
             "/look/{name}" => "halfdrop.css",
@@ -502,7 +503,11 @@ async fn a_new_determination_is_offered_the_repeatability_of_earlier_ones() {
 #[tokio::test]
 async fn certificates_and_labels_are_pdf_files() {
     let bench = Bench::demo().await;
-    for path in ["/certificates/C-0001/pdf", "/certificates/C-0004/pdf", "/labels/T-0117/pdf"] {
+    for path in [
+        "/certificates/C-0001/pdf",
+        "/certificates/C-0004/pdf",
+        "/labels/T-0117/pdf",
+    ] {
         let request = Request::get(path).body(Body::empty()).unwrap();
         let response = bench.router.clone().oneshot(request).await.unwrap();
         assert_eq!(response.status(), StatusCode::OK, "{path}");
@@ -512,7 +517,14 @@ async fn certificates_and_labels_are_pdf_files() {
         if path.starts_with("/certificates") {
             let sheet = certificate::attached(&pdf).unwrap();
             assert!(path.contains(sheet.certificate.name()));
-            assert!(!sheet.people.iter().any(|p| p.name.chars().all(char::is_lowercase)), "printed names: {:?}", sheet.people);
+            assert!(
+                !sheet
+                    .people
+                    .iter()
+                    .any(|p| p.name.chars().all(char::is_lowercase)),
+                "printed names: {:?}",
+                sheet.people
+            );
         }
     }
     for (page, link) in [
@@ -520,9 +532,16 @@ async fn certificates_and_labels_are_pdf_files() {
         ("/labels/T-0117", "/labels/T-0117/pdf"),
     ] {
         let (status, html) = bench.get(page).await;
-        assert!(status == StatusCode::OK && html.contains(&format!("href=\"{link}\"")), "{page}");
+        assert!(
+            status == StatusCode::OK && html.contains(&format!("href=\"{link}\"")),
+            "{page}"
+        );
     }
-    for path in ["/certificates/C-9/pdf", "/labels/T-9/pdf", "/labels/..%2F..%2Fetc/pdf"] {
+    for path in [
+        "/certificates/C-9/pdf",
+        "/labels/T-9/pdf",
+        "/labels/..%2F..%2Fetc/pdf",
+    ] {
         assert_eq!(bench.get(path).await.0, StatusCode::NOT_FOUND, "{path}");
     }
 }

@@ -4,6 +4,7 @@ use crate::answer::Fault;
 use crate::api;
 use crate::app::App;
 use crate::paper::{PaperError, certificate_sheet, label_sheet};
+use crate::visitor::Visitor;
 use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
@@ -54,6 +55,7 @@ fn answer(node: &Node, pdf: Vec<u8>) -> Response {
 
 pub(crate) async fn certificate(
     State(app): State<App>,
+    _: Visitor,
     Path(name): Path<String>,
 ) -> Result<Response, Fault> {
     let node = api::node("certificate", &name)?;
@@ -63,6 +65,7 @@ pub(crate) async fn certificate(
 
 pub(crate) async fn label(
     State(app): State<App>,
+    _: Visitor,
     Path(name): Path<String>,
 ) -> Result<Response, Fault> {
     let node = api::node("solution", &name)?;
