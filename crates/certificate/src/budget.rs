@@ -10,8 +10,8 @@ use report::rounded;
 
 /// Inputs below this share of the variance share the last line.
 const SMALLEST: f64 = 0.0005;
-const TEXT: Type = Type::of(Face::Text, 8.5, Ink::Ink);
-const STRONG: Type = Type::of(Face::Strong, 8.5, Ink::Ink);
+const TEXT: Type = Type::of(Face::Text, 8.5, Ink::Dark);
+const STRONG: Type = Type::of(Face::Strong, 8.5, Ink::Dark);
 const LEADING: f32 = 13.0;
 
 pub(crate) fn pages(paper: &mut Paper, sheet: &CertificateSheet) {
@@ -54,7 +54,7 @@ fn heading(paper: &mut Paper, y: f32, title: &str) -> f32 {
             p,
             (LEFT, y),
             RIGHT - LEFT,
-            Type::of(Face::Text, 14.0, Ink::Ink),
+            Type::of(Face::Text, 14.0, Ink::Dark),
             18.0,
             title,
         )

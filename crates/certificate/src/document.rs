@@ -22,8 +22,8 @@ const COLUMN: f32 = LEFT + 32.0 * MM;
 const CODE: f32 = 24.0 * MM;
 
 pub(crate) const QUIET: Type = Type::of(Face::Text, 8.0, Ink::Quiet);
-const TEXT: Type = Type::of(Face::Text, 9.5, Ink::Ink);
-const STRONG: Type = Type::of(Face::Strong, 9.5, Ink::Ink);
+const TEXT: Type = Type::of(Face::Text, 9.5, Ink::Dark);
+const STRONG: Type = Type::of(Face::Strong, 9.5, Ink::Dark);
 const PINK: Type = Type::of(Face::Strong, 9.5, Ink::Pink);
 const MONO: Type = Type::of(Face::Mono, 6.5, Ink::Quiet);
 pub(crate) const LEADING: f32 = 13.5;
@@ -81,7 +81,7 @@ fn head(paper: &mut Paper, sheet: &CertificateSheet) -> Result<f32, CertificateE
     let mut y = TOP + 26.0;
     let title = format!("Certificate {}", sheet.certificate.name());
     paper.part(Part::Heading(1, title.clone()), |p| {
-        let set = Type::of(Face::Text, 21.0, Ink::Ink);
+        let set = Type::of(Face::Text, 21.0, Ink::Dark);
         let shown = p.faces.cut_to(set.face, set.size, width, &title);
         p.text((LEFT, y), set, &shown)
     });
@@ -168,7 +168,7 @@ fn results(paper: &mut Paper, sheet: &CertificateSheet, y: f32) -> f32 {
             let mut x = LEFT - large * 0.05;
             x += p.text(
                 (x, base),
-                Type::of(Face::Light, large, Ink::Ink),
+                Type::of(Face::Light, large, Ink::Dark),
                 &r.value_text,
             ) + large * 0.2;
             x += p.text(
@@ -176,7 +176,7 @@ fn results(paper: &mut Paper, sheet: &CertificateSheet, y: f32) -> f32 {
                 Type::of(Face::Text, (large * 0.36).max(9.5), Ink::Quiet),
                 &s.unit,
             ) + large * 0.4;
-            let set = Type::of(Face::Text, (large * 0.36).max(11.0), Ink::Ink);
+            let set = Type::of(Face::Text, (large * 0.36).max(11.0), Ink::Dark);
             p.text(
                 (x, base),
                 set,

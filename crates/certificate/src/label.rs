@@ -170,7 +170,7 @@ fn draw(paper: &mut Paper, (x, y): (f32, f32), label: &LabelSheet) -> Result<(),
     line(
         paper,
         top + 8.0,
-        set(Face::Strong, 10.0, Ink::Ink),
+        set(Face::Strong, 10.0, Ink::Dark),
         width,
         &label.substance,
     );
@@ -190,7 +190,7 @@ fn draw(paper: &mut Paper, (x, y): (f32, f32), label: &LabelSheet) -> Result<(),
             line(
                 paper,
                 top + 23.0,
-                set(Face::Text, size, Ink::Ink),
+                set(Face::Text, size, Ink::Dark),
                 width,
                 &text,
             );
@@ -212,7 +212,7 @@ fn draw(paper: &mut Paper, (x, y): (f32, f32), label: &LabelSheet) -> Result<(),
             line(
                 paper,
                 top + 23.0,
-                set(Face::Text, 11.0, Ink::Ink),
+                set(Face::Text, 11.0, Ink::Dark),
                 width,
                 &format!("about {}", label.nominal),
             );
@@ -237,7 +237,7 @@ fn draw(paper: &mut Paper, (x, y): (f32, f32), label: &LabelSheet) -> Result<(),
         line(
             paper,
             top + 49.5,
-            set(Face::Strong, 7.0, Ink::Ink),
+            set(Face::Strong, 7.0, Ink::Dark),
             width,
             &format!("use until {day}"),
         );
@@ -245,7 +245,7 @@ fn draw(paper: &mut Paper, (x, y): (f32, f32), label: &LabelSheet) -> Result<(),
     let code = Code::of(&label.solution.to_string())?;
     paper.code((right - CODE, top), CODE, code);
     paper.part(Part::Paragraph, |p| {
-        let set = set(Face::Strong, 8.0, Ink::Ink);
+        let set = set(Face::Strong, 8.0, Ink::Dark);
         let name = p.faces.drawable(set.face, label.solution.name());
         let name = p.faces.cut_to(set.face, set.size, CODE + 2.0 * MM, &name);
         let width = p.faces.width(set.face, set.size, &name);
@@ -286,7 +286,7 @@ fn hazard(
             bottom - if says_sheet { 0.0 } else { 8.0 } - (lines.len() - 1) as f32 * size * 1.2;
         paper.part(Part::Paragraph, |p| {
             for line in &lines {
-                p.text((x, y), Type::of(Face::Strong, size, Ink::Ink), line);
+                p.text((x, y), Type::of(Face::Strong, size, Ink::Dark), line);
                 y += size * 1.2;
             }
         });

@@ -30,7 +30,7 @@ pub(crate) const A4: (f32, f32) = (210.0 * MM, 297.0 * MM);
 /// The colours, by their role.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Ink {
-    Ink,
+    Dark,
     Quiet,
     Hairline,
     Glass,
@@ -40,7 +40,7 @@ pub(crate) enum Ink {
 impl Ink {
     fn fill(self) -> Fill {
         let (r, g, b) = match self {
-            Self::Ink => (0x22, 0x30, 0x3a),
+            Self::Dark => (0x22, 0x30, 0x3a),
             // Darker than on the screen: 5.6:1 on white paper.
             Self::Quiet => (0x5c, 0x6c, 0x76),
             Self::Hairline => (0xd9, 0xe1, 0xe5),
@@ -367,7 +367,7 @@ impl Paper {
                 let identifier = surface.start_tagged(ContentTag::Other);
                 let squares = code.squares(*at, *side);
                 if let Some(path) = path(squares.into_iter()) {
-                    surface.set_fill(Some(Ink::Ink.fill()));
+                    surface.set_fill(Some(Ink::Dark.fill()));
                     surface.draw_path(&path);
                 }
                 surface.end_tagged();

@@ -72,7 +72,7 @@ fn rule(judged: &Conformity, declared: bool) -> String {
             format!("by the decision rule {} is wanted", level(wanted))
         }
         DecisionRule::Probability(wanted) => {
-            format!("no decision rule is declared; {} is taken", percent(wanted))
+            format!("no decision rule is declared; {} is taken", level(wanted))
         }
         DecisionRule::GuardBand | DecisionRule::GuardFactor(_) => match judged.guard_band {
             Some(0.0) | None => "the decision rule is simple acceptance".into(),
@@ -123,5 +123,5 @@ fn more_runs(one: &One<'_>, judged: &Conformity, wanted: f64) -> Option<u32> {
     let counting = one.sample.titrations.iter().map(|t| one.counting(t).len());
     let runs = counting.max()? as f64;
     let more = (runs * scatter * scatter / left).ceil() - runs;
-    (left > 0.0 && more >= 1.0 && more <= MOST_RUNS).then_some(more as u32)
+    (left > 0.0 && (1.0..=MOST_RUNS).contains(&more)).then_some(more as u32)
 }

@@ -364,7 +364,8 @@ fn limits_that_are_not_surely_kept_are_a_doubt_unless_a_rule_was_declared() {
     let near = one(&findings, "limits-not-surely-kept");
     assert_eq!(near.severity, Severity::Doubt);
     assert!(
-        near.message.contains("no decision rule is declared"),
+        near.message
+            .contains("No decision rule is declared; 95 % is taken"),
         "{}",
         near.message
     );
