@@ -60,6 +60,12 @@ def row(name, *values):
     print(f'("{name}", ' + ", ".join(f"{v:.9g}" for v in values) + ")")
 
 
+def bare(*values):
+    """A row that stands in the test as an array of its own."""
+    print("[" + ", ".join(f"{v:.9g}" for v in values) + "]")
+
+
+
 for name, (x, y) in (("sleep", SLEEP), ("flow", FLOW)):
     x, y = np.array(x, float), np.array(y, float)
     t = st.ttest_rel(y, x)
@@ -86,8 +92,8 @@ within = sum(((y[x == v] - y[x == v].mean()) ** 2).sum() for v in levels)
 lack = (residual**2).sum() - within
 dof = (len(levels) - 2, len(x) - len(levels))
 f = (lack / dof[0]) / (within / dof[1])
-row("line", line.slope, line.stderr, line.intercept, line.intercept_stderr)
-row("line", 2 * st.t.sf(abs(line.intercept / line.intercept_stderr), len(x) - 2), f, st.f.sf(f, *dof), abs(residual).max())
+bare(line.slope, line.stderr, line.intercept, line.intercept_stderr)
+bare(2 * st.t.sf(abs(line.intercept / line.intercept_stderr), len(x) - 2), f, st.f.sf(f, *dof), abs(residual).max())
 
 t = st.ttest_1samp(RECOVERIES, 100)
 low, high = t.confidence_interval(0.95)
