@@ -3,6 +3,7 @@
 use super::frame;
 use crate::answer::Fault;
 use crate::app::App;
+use crate::command::own_path;
 use crate::text::t;
 use crate::visitor::{SESSION, cookie, device};
 use axum::extract::{Form, Query, State};
@@ -58,11 +59,7 @@ pub(crate) async fn sign_in(
         .store
         .sign_in(form.person.trim(), &device(&headers), which, &form.secret)
         .await?;
-    let to = if form.to.starts_with('/') && !form.to.starts_with("//") && !form.to.contains('\\') {
-        form.to.as_str()
-    } else {
-        "/"
-    };
+    let to = own_path(&form.to);
     let set = format!("{SESSION}={token}; HttpOnly; SameSite=Strict; Path=/");
     Ok(([(header::SET_COOKIE, set)], Redirect::to(to)).into_response())
 }
