@@ -28,6 +28,17 @@ pub struct Expanded {
     pub upper: f64,
 }
 
+impl Expanded {
+    /// How the interval was asked for, so that another can be asked for in the same way.
+    #[must_use]
+    pub fn coverage(&self) -> Coverage {
+        match self.probability {
+            Some(p) => Coverage::Probability(p),
+            None => Coverage::Factor(self.coverage_factor),
+        }
+    }
+}
+
 /// Expands a standard uncertainty `u` with effective degrees of freedom `dof`.
 ///
 /// The factor is the two-sided Student t quantile at *fractional* degrees of freedom. JCGM 100, G.4.1 lets them be

@@ -34,7 +34,7 @@ fn typeset(number: &str) -> String {
 }
 
 /// A figure with a fixed count of significant digits.
-pub(crate) fn significant(value: f64, digits: u32) -> String {
+pub fn significant(value: f64, digits: u32) -> String {
     round_significant(value, digits, TieRule::HalfEven)
         .map_or_else(|_| not_finite(value), |text| typeset(&text))
 }
@@ -48,7 +48,7 @@ pub(crate) fn decimals(value: f64, decimals: usize) -> String {
 }
 
 /// A value in the working: seven significant digits, more than any input has, without trailing zeros.
-pub(crate) fn in_working(value: f64) -> String {
+pub fn in_working(value: f64) -> String {
     let text = significant(value, 7);
     let (number, power) = match text.split_once('×') {
         Some((number, power)) => (number, format!("×{power}")),
@@ -66,7 +66,7 @@ pub(crate) fn in_working(value: f64) -> String {
 const LEAST_PERCENT: f64 = 0.01;
 
 /// A fraction as a percentage with two significant digits, as far as anybody cares.
-pub(crate) fn percent(fraction: f64) -> String {
+pub fn percent(fraction: f64) -> String {
     let percent = fraction * 100.0;
     if percent != 0.0 && percent.abs() < LEAST_PERCENT {
         format!("below {LEAST_PERCENT} %")
@@ -78,7 +78,7 @@ pub(crate) fn percent(fraction: f64) -> String {
 }
 
 /// Degrees of freedom; never cut to whole numbers in the calculation, shown with one decimal while small.
-pub(crate) fn degrees_of_freedom(value: f64) -> String {
+pub fn degrees_of_freedom(value: f64) -> String {
     if value.is_infinite() {
         "∞".into()
     } else if value < 100.0 {

@@ -4,14 +4,12 @@ use crate::answer::Fault;
 use crate::app::App;
 use crate::command::{self, Sent};
 use crate::openapi;
+use crate::told::Told;
 use crate::visitor::Visitor;
 use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
-use notebook::{Day, Event, Kind, Node, Outcome};
-use report::Account;
-use report::assay::AssayAccount;
-use report::wire::EvaluationDocument;
+use notebook::{Day, Event, Kind, Node};
 use serde::Deserialize;
 use serde_json::{Value, json};
 use store::{Cursor, Filter};
@@ -145,42 +143,6 @@ pub(crate) async fn trace(
     Ok(Json(json!({ "made_of": made_of, "rests_on": rests_on })).into_response())
 }
 
-/// The evaluation as the documents of the command line.
-pub(crate) fn document(outcome: &Outcome) -> Result<Value, serde_json::Error> {
-    match outcome {
-        Outcome::Standardization {
-            evaluation,
-            profile,
-            findings,
-            ..
-        } => {
-            let advice = titrimetry::advice::advise(evaluation);
-            let account = Account {
-                evaluation,
-                profile,
-                findings,
-                advice: &advice,
-                simulated: None,
-            };
-            serde_json::to_value(EvaluationDocument::of(&account)?)
-        }
-        Outcome::Assay {
-            assay,
-            profile,
-            findings,
-            ..
-        } => {
-            let account = AssayAccount {
-                assay,
-                profile,
-                findings,
-                simulated: &[],
-            };
-            serde_json::to_value(report::assay::wire::AssayDocument::of(&account)?)
-        }
-    }
-}
-
 pub(crate) async fn evaluation(
     State(app): State<App>,
     _: Visitor,
@@ -191,7 +153,9 @@ pub(crate) async fn evaluation(
     let outcome = evaluation
         .outcome
         .map_err(|error| Fault::Form(error.to_string()))?;
-    let document = document(&outcome).map_err(|e| Fault::Form(e.to_string()))?;
+    let document = Told::of(&outcome)
+        .document()
+        .map_err(|e| Fault::Form(e.to_string()))?;
     Ok(Json(document).into_response())
 }
 

@@ -11,11 +11,13 @@ mod command;
 mod drawing;
 mod guard;
 mod live;
+mod measured;
 mod openapi;
 mod page;
 pub mod paper;
 mod routes;
 mod text;
+mod told;
 mod visitor;
 
 pub use app::App;

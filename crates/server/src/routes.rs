@@ -39,6 +39,8 @@ routes! {
     get "/look/{name}" "Style sheet and script." page::assets::asset;
     get "/determinations" "Determinations, newest first; search and filters." page::list::determinations;
     get "/determinations/{name}" "A determination: at the bench while it is open, then its result." page::determination::determination;
+    get "/determinations/{name}/where/{id}" "Where a number of a determination comes from." page::origin::origin;
+    get "/determinations/{name}/what-if" "What a result would be with other inputs; not recorded." page::what_if::what_if;
     get "/new" "Open a determination." page::new::new;
     post "/new" "Open a determination." page::new::open;
     get "/plan" "Plan a determination before a drop is poured." page::plan::plan;
@@ -63,6 +65,7 @@ routes! {
     get "/api/v1/things/{kind}/{name}/history" "The events of a thing." api::history;
     get "/api/v1/things/{kind}/{name}/trace" "What it is made of, and what rests on it." api::trace;
     get "/api/v1/determinations/{name}/evaluation" "A determination, evaluated." api::evaluation;
+    get "/api/v1/determinations/{name}/what-if" "What a result would be with other inputs (v.INPUT, u.INPUT); not recorded." page::what_if::answer;
     get "/api/v1/events" "Events after a number." api::events;
     get "/api/v1/openapi.json" "This interface, described." api::openapi;
 }

@@ -1,7 +1,7 @@
 //! What would help most: the same formula with one thing better.
 
 use crate::evaluation::{Evaluation, ScatterRule};
-use metrology::{Coverage, Formula, FormulaError, Input, Scope, expand, propagate};
+use metrology::{Formula, FormulaError, Input, Scope, expand, propagate};
 use serde::Serialize;
 
 /// One thing that could be better, and what it would bring.
@@ -50,15 +50,11 @@ pub fn with_more_runs(evaluation: &Evaluation, more: usize) -> Result<f64, Formu
 
 fn expanded(evaluation: &Evaluation, formula: &Formula) -> f64 {
     let budget = propagate(formula);
-    let coverage = match evaluation.expanded.probability {
-        Some(p) => Coverage::Probability(p),
-        None => Coverage::Factor(evaluation.expanded.coverage_factor),
-    };
     expand(
         budget.value,
         budget.standard_uncertainty,
         budget.effective_degrees_of_freedom,
-        coverage,
+        evaluation.expanded.coverage(),
     )
     .expanded_uncertainty
 }

@@ -13,6 +13,7 @@ pub mod quantity;
 pub mod rule_profile;
 pub mod sheet;
 pub mod validation;
+pub mod what_if;
 
 pub use advice::Advice;
 pub use evaluation::Evaluation;

@@ -1,6 +1,6 @@
 //! The colours of a drawing by their role; one accent, where the eye should go.
 
-/// Colours by role, each as "#rrggbb".
+/// Colours by role, each as a colour of SVG.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Palette {
     /// The ground.
@@ -29,6 +29,22 @@ impl Palette {
         glass: "#eef3f5",
         liquid: "#cfe2e6",
         pink: ["#fbe7ee", "#f4bfd1", "#e88fb0", "#b23a6b"],
+    };
+
+    /// The colours of the page that a picture stands in, so that it follows the theme; those of a light ground elsewhere.
+    pub const PAGE: Self = Self {
+        paper: "var(--paper, #fcfdfd)",
+        ink: "var(--ink, #22303a)",
+        quiet: "var(--quiet, #5a6b75)",
+        hairline: "var(--hairline, #d9e1e5)",
+        glass: "var(--glass, #eef3f5)",
+        liquid: "var(--bar, #9dbccb)",
+        pink: [
+            "var(--pink1, #fbe7ee)",
+            "var(--pink2, #f4bfd1)",
+            "var(--pink3, #e88fb0)",
+            "var(--pink4, #b23a6b)",
+        ],
     };
 }
 

@@ -7,12 +7,14 @@ use axum::response::{IntoResponse, Response};
 
 const CSS: &str = include_str!("../../static/halfdrop.css");
 const SCRIPT: &str = include_str!("../../static/bench.js");
+const WHAT_IF: &str = include_str!("../../static/what-if.js");
 const ICON: &str = include_str!("../../static/icon.svg");
 
 pub(crate) async fn asset(Path(name): Path<String>) -> Result<Response, Fault> {
     let (kind, text) = match name.as_str() {
         "halfdrop.css" => ("text/css; charset=utf-8", CSS),
         "bench.js" => ("text/javascript; charset=utf-8", SCRIPT),
+        "what-if.js" => ("text/javascript; charset=utf-8", WHAT_IF),
         "icon.svg" => ("image/svg+xml", ICON),
         _ => return Err(Fault::Missing(format!("there is no file {name}"))),
     };

@@ -52,7 +52,7 @@ pub(crate) async fn certificate(
                 }
             }
             @if let Some(evaluated) = &issued.evaluated {
-                (sentence(evaluated))
+                (sentence(evaluated, None))
                 div.wide { table {
                     thead { tr { th { (t("certificate.what")) } th.number { (t("certificate.value")) } th.number { "U" } th { (t("certificate.unit")) } th.number { "k" } } }
                     tbody {

@@ -1,7 +1,7 @@
 //! A determination: at the bench while it is open, then its result.
 
 use super::frame::{Page, Part};
-use super::{bench, result};
+use super::{bench, result, simulation};
 use crate::answer::Fault;
 use crate::api;
 use crate::app::App;
@@ -36,7 +36,12 @@ pub(crate) async fn determination(
         .filter(|(_, edge)| edge.how == How::States && edge.on == node)
         .map(|(_, edge)| edge.what)
         .collect();
+    let simulated = match &evaluation.outcome {
+        Ok(outcome) if !determination.is_open() => simulation::simulate(outcome),
+        _ => None,
+    };
     let shown = result::Shown {
+        simulated,
         shared: visitor.shared,
         certificates,
         node: &node,

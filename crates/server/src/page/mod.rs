@@ -9,6 +9,7 @@ pub(crate) mod home;
 pub(crate) mod label;
 pub(crate) mod list;
 pub(crate) mod new;
+pub(crate) mod origin;
 pub(crate) mod pdf;
 pub(crate) mod people;
 pub(crate) mod plan;
@@ -17,7 +18,9 @@ pub(crate) mod result;
 pub(crate) mod run_table;
 pub(crate) mod shelf;
 pub(crate) mod sign_in;
+pub(crate) mod simulation;
 pub(crate) mod thing;
+pub(crate) mod what_if;
 
 use crate::answer::Fault;
 use axum::http::Uri;

@@ -1,16 +1,18 @@
 //! What a determination gives: the number with its uncertainty first, then what limits it, then everything behind it.
 
 use super::frame::{command, drawn, link, path_of};
+use super::origin::{self, Spot, whence};
 use super::run_table::run_table;
+use super::{simulation, what_if};
 use crate::drawing::{bars, runs_plot};
+use crate::measured;
 use crate::text::{filled, t};
+use crate::told::Told;
 use maud::{Markup, html};
-use metrology::{Budget, Formula};
 use notebook::payload::{Evaluated, Stated};
 use notebook::state::{Determination, Signature, Status};
 use notebook::{EvaluateError, Node, Outcome, World};
-use report::assay::AssayAccount;
-use report::{Account, Style, shares_by_group};
+use report::{Simulated, shares_by_group};
 use titrimetry::finding::{Finding, Likelihood, Severity};
 
 /// A determination with all that its page needs.
@@ -24,6 +26,8 @@ pub(crate) struct Shown<'a> {
     /// Certificates that state it.
     pub(crate) certificates: Vec<Node>,
     pub(crate) outcome: &'a Result<Outcome, EvaluateError>,
+    /// The simulation of the first result, once the determination is closed.
+    pub(crate) simulated: Option<Simulated>,
 }
 
 /// A value and its uncertainty with the digits that they deserve.
@@ -58,24 +62,12 @@ fn terms(result: &Stated) -> Markup {
     }
 }
 
-fn formula(outcome: &Outcome) -> Option<(&Formula, &Budget)> {
-    match outcome {
-        Outcome::Standardization { evaluation, .. } => {
-            Some((&evaluation.formula, &evaluation.budget))
-        }
-        Outcome::Assay { assay, .. } => {
-            let first = assay.samples.first()?.results.first()?;
-            Some((&first.formula, &first.budget))
-        }
-    }
-}
-
 /// What limits the result, as bars.
 fn limits(outcome: &Outcome) -> Markup {
-    let Some((formula, budget)) = formula(outcome) else {
+    let Some(measured) = measured::find(outcome, None) else {
         return html! {};
     };
-    let shares = shares_by_group(formula, budget);
+    let shares = shares_by_group(measured.formula, measured.budget);
     html! {
         h2 { (t("result.limits")) }
         div.bars.hide-blind {
@@ -168,7 +160,8 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
         @match shown.outcome {
             Ok(outcome) => {
                 @let evaluated = outcome.evaluated();
-                (sentence(&evaluated))
+                @let told = Told::of(outcome);
+                (sentence(&evaluated, Some((shown.node, outcome))))
                 @if !evaluated.usable { p.notice { (t("result.not_usable")) } }
                 @if let [only] = evaluated.results.as_slice() {
                     (terms(only))
@@ -179,8 +172,9 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
                 (plot(outcome))
                 (limits(outcome))
                 (findings(outcome))
-                (advice(outcome))
-                (working(outcome))
+                (advice(&told))
+                (questions(shown, outcome))
+                (working(&told))
             }
             Err(error) => { p.notice { (error.to_string()) } (run_table(shown, None)) }
         }
@@ -195,15 +189,31 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
 }
 
 /// The result reads as a sentence first.
-pub(crate) fn sentence(evaluated: &Evaluated) -> Markup {
+///
+/// The number leads to where it comes from, if the determination is given.
+pub(crate) fn sentence(evaluated: &Evaluated, of: Option<(&Node, &Outcome)>) -> Markup {
     let Some(first) = evaluated.results.first() else {
         return html! {};
     };
     let (value, uncertainty) = rounded(first.value, first.expanded_uncertainty);
     let p = first.probability.map_or(95.0, |p| 100.0 * p);
     html! {
-        p.big { (value) " " span.result { span.unit { (first.unit) } } }
+        p.big { (pressed(of, &value)) " " span.result { span.unit { (first.unit) } } }
         p { (filled("result.sentence", &[("u", &uncertainty), ("unit", &first.unit), ("p", &format!("{p:.0}"))])) }
+    }
+}
+
+/// The number of the first result, leading to where it comes from.
+fn pressed(of: Option<(&Node, &Outcome)>, value: &str) -> Markup {
+    let shown = html! { (value) };
+    let spot = of.and_then(|(node, outcome)| {
+        let measured = measured::find(outcome, None)?;
+        let spot = Spot::of_node(measured.formula, measured.formula.result_index())?;
+        Some((node, spot))
+    });
+    match spot {
+        Some((node, spot)) => whence(node, &spot, "", &shown),
+        None => shown,
     }
 }
 
@@ -216,16 +226,15 @@ fn plot(outcome: &Outcome) -> Markup {
     }
 }
 
-fn advice(outcome: &Outcome) -> Markup {
-    let Outcome::Standardization { evaluation, .. } = outcome else {
+fn advice(told: &Told<'_>) -> Markup {
+    let Outcome::Standardization { evaluation, .. } = told.outcome else {
         return html! {};
     };
-    let advice = titrimetry::advice::advise(evaluation);
     html! {
-        @if !advice.is_empty() {
+        @if !told.advice.is_empty() {
             h2 { (t("result.advice")) }
             table { tbody {
-                @for one in advice {
+                @for one in &told.advice {
                     @let text = |u: f64| rounded(evaluation.concentration(), u).1;
                     tr { td { (one.action) } td.number { "U " (text(one.expanded_before)) " → " (text(one.expanded_after)) " mol/L" } }
                 }
@@ -234,48 +243,30 @@ fn advice(outcome: &Outcome) -> Markup {
     }
 }
 
-/// The worked solution and the whole report, as text.
-fn working(outcome: &Outcome) -> Markup {
-    let (working, whole) = match outcome {
-        Outcome::Standardization {
-            evaluation,
-            profile,
-            findings,
-            ..
-        } => {
-            let advice = titrimetry::advice::advise(evaluation);
-            let account = Account {
-                evaluation,
-                profile,
-                findings,
-                advice: &advice,
-                simulated: None,
-            };
-            (
-                Some(report::working(&account, Style::Plain)),
-                report::terminal(&account, Style::Plain),
-            )
-        }
-        Outcome::Assay {
-            assay,
-            profile,
-            findings,
-            ..
-        } => {
-            let account = AssayAccount {
-                assay,
-                profile,
-                findings,
-                simulated: &[],
-            };
-            (None, report::assay::terminal(&account, Style::Plain))
-        }
+/// The budget line by line, and what would be with other inputs.
+fn questions(shown: &Shown<'_>, outcome: &Outcome) -> Markup {
+    let Some(measured) = measured::find(outcome, None) else {
+        return html! {};
     };
+    let sliders = what_if::section(shown.node, outcome, &Vec::new()).unwrap_or_default();
     html! {
-        @if let Some(working) = working {
+        details { summary { (t("result.budget")) } (origin::budget(shown.node, &measured)) }
+        @if let Some(simulated) = &shown.simulated { (simulation::section(&measured, simulated)) }
+        section.noprint {
+            h2 { (t("what_if.title")) }
+            p.quiet { (t("what_if.how")) @if !measured.name.is_empty() { " " (measured.name) "." } }
+            (sliders)
+        }
+    }
+}
+
+/// The worked solution and the whole report, as text.
+fn working(told: &Told<'_>) -> Markup {
+    html! {
+        @if let Some(working) = told.working() {
             details { summary { (t("result.working")) } pre { (working) } }
         }
-        details { summary { (t("result.whole")) } pre { (whole) } }
+        details { summary { (t("result.whole")) } pre { (told.whole()) } }
     }
 }
 

@@ -1,10 +1,12 @@
 //! The run table as the trade writes it: a column a run, rows final, initial, titre; corrected readings struck through
 //! beside the new one.
 
+use super::origin::{Spot, whence};
 use super::result::Shown;
+use crate::measured;
 use crate::text::t;
 use maud::{Markup, html};
-use notebook::Outcome;
+use notebook::{Node, Outcome};
 use notebook::payload::Slot;
 use notebook::state::Run;
 use titrimetry::sheet::RunKind;
@@ -43,6 +45,28 @@ pub(crate) fn titre(run: &Run) -> Option<(f64, usize)> {
     let decimals = |text: &str| text.split('.').nth(1).map_or(0, str::len);
     let difference = last.parse::<f64>().ok()? - initial.parse::<f64>().ok()?;
     Some((difference, decimals(initial).max(decimals(last))))
+}
+
+/// A computed number of a run, leading to its step of the working if it has one.
+fn step(shown: &Shown<'_>, runs: &[Run], run: &Run, symbol: &str, text: &str) -> Markup {
+    let plain = html! { (text) };
+    let Ok(outcome) = shown.outcome else {
+        return plain;
+    };
+    let sample = run.started.sample.as_ref().map(Node::name);
+    let called = name(runs, run);
+    for measured in measured::all(outcome) {
+        let names = [Some(called.clone()), sample.map(|s| format!("{s} {called}"))];
+        for name in names.into_iter().flatten().rev() {
+            if let Some(at) = measured.formula.node_index(&format!("{symbol}{name}"))
+                && let Some(spot) = Spot::of_node(measured.formula, at)
+                && sample.is_none_or(|s| measured.name.ends_with(s))
+            {
+                return whence(shown.node, &spot, &measured.query(), &plain);
+            }
+        }
+    }
+    plain
 }
 
 /// The table.
@@ -93,7 +117,8 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
                                         @for correction in &reading.corrections {
                                             del title={ (correction.reason) " · " (correction.who) " " (correction.at.clock()) } { (number(&correction.was)) } " "
                                         }
-                                        (number(&reading.value))
+                                        @let spot = Spot::Reading(run.started.run, *slot, None);
+                                        (whence(shown.node, &spot, "", &html! { (number(&reading.value)) }))
                                     }
                                 }
                             }
@@ -103,7 +128,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
                         th scope="row" { (t("runs.titre")) }
                         @for run in runs {
                             td.number .hide-blind .aside[run.set_aside.is_some()] {
-                                @if let Some((value, decimals)) = titre(run) { (format!("{value:.decimals$}")) }
+                                @if let Some((value, decimals)) = titre(run) { (step(shown, runs, run, "V_obs,", &format!("{value:.decimals$}"))) }
                             }
                         }
                     }
@@ -113,7 +138,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
                             @for run in runs {
                                 @let called = name(runs, run);
                                 td.number .hide-blind .aside[run.set_aside.is_some()] {
-                                    @if let Some(c) = concentrations.iter().find(|(n, _)| *n == called).and_then(|(_, c)| *c) { (format!("{c:.5}")) }
+                                    @if let Some(c) = concentrations.iter().find(|(n, _)| *n == called).and_then(|(_, c)| *c) { (step(shown, runs, run, "c_", &format!("{c:.5}"))) }
                                 }
                             }
                         }

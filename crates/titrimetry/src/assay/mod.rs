@@ -13,6 +13,7 @@ mod recheck;
 mod runs;
 mod sheet;
 mod solution;
+mod what_if;
 mod work;
 
 pub use evaluate::{Parents, evaluate};
@@ -21,4 +22,5 @@ pub use outcome::{
     Assay, AssayRun, BelowZero, Conformity, DecisionRule, Recheck, Reported, SampleOutcome,
     TitrationOutcome,
 };
+pub use what_if::what_if;
 pub use sheet::{AssaySheet, Limits, RecheckSpec, SampleKind, SampleSpec, Solution};

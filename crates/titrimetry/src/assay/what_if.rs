@@ -1,0 +1,46 @@
+//! The same assay with some of its inputs changed.
+
+use super::against::{conformity, zeta};
+use super::outcome::{Assay, Reported};
+use crate::sheet::SheetError;
+use crate::what_if::{Change, changed};
+use metrology::{FormulaError, expand, propagate};
+
+/// The assay as it would be with these changes, which reach every result that rests on a changed input.
+///
+/// Titres and the scatter of the runs stay as they were read.
+///
+/// # Errors
+/// [`SheetError::Entry`] naming the sample whose result cannot be had so.
+pub fn what_if(assay: &Assay, changes: &[Change]) -> Result<Assay, SheetError> {
+    let mut out = assay.clone();
+    for (index, sample) in out.samples.iter_mut().enumerate() {
+        let path = format!("sample[{}]", index + 1);
+        for reported in &mut sample.results {
+            change(reported, changes)
+                .map_err(|error| SheetError::entry(path.clone(), error.to_string()))?;
+        }
+        if let Some(first) = sample.results.first() {
+            sample.conformity = conformity(&sample.spec, first, &path)?;
+            sample.zeta = zeta(&sample.spec, first, &path)?;
+        }
+    }
+    Ok(out)
+}
+
+fn change(reported: &mut Reported, changes: &[Change]) -> Result<(), FormulaError> {
+    reported.formula = changed(&reported.formula, changes)?;
+    reported.budget = propagate(&reported.formula);
+    reported.value = reported.budget.value / reported.factor;
+    reported.standard_uncertainty = reported.budget.standard_uncertainty / reported.factor;
+    reported.expanded = expand(
+        reported.value,
+        reported.standard_uncertainty,
+        reported.budget.effective_degrees_of_freedom,
+        reported.expanded.coverage(),
+    );
+    for also in &mut reported.also {
+        change(also, changes)?;
+    }
+    Ok(())
+}
