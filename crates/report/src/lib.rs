@@ -23,7 +23,9 @@ mod working;
 pub use account::{Account, Simulated};
 pub use budget_bars::{GroupShare, shares_by_group};
 pub use lines::{WIDTH, without_control};
-pub use numbers::{by_uncertainty as rounded, degrees_of_freedom, in_working, percent, significant};
+pub use numbers::{
+    by_uncertainty as rounded, degrees_of_freedom, in_working, percent, raised, significant,
+};
 pub use plan_report::plan_report;
 pub use run_table::run_table;
 pub use style::Style;

@@ -49,12 +49,29 @@ pub fn step(formula: &Formula, node: usize) -> String {
             )
         })
         .collect();
-    format!("<math display=\"block\" class=\"step\"><mtable displaystyle=\"true\">{rows}</mtable></math>")
+    format!(
+        "<math display=\"block\" class=\"step\"><mtable displaystyle=\"true\">{rows}</mtable></math>"
+    )
 }
 
-/// A symbol on its own.
+/// A symbol on its own, as HTML: among words it needs no mathematics, and no font for it.
 pub fn symbol(text: &str) -> String {
-    format!("<math>{}</math>", identifier(text))
+    let (base, below, strokes) = parts(text);
+    let below = below.map_or_else(String::new, |b| format!("<sub>{}</sub>", escaped(b)));
+    format!(
+        "<span class=\"symbol\"><i>{}</i>{strokes}{below}</span>",
+        escaped(base)
+    )
+}
+
+/// A symbol's letter, what stands behind its first low line, and its strokes.
+fn parts(symbol: &str) -> (&str, Option<&str>, String) {
+    let strokes: String = symbol.chars().filter(|c| *c == '\u{2032}').collect();
+    let plain = symbol.trim_end_matches('\u{2032}');
+    match plain.split_once('_') {
+        Some((base, below)) => (base, Some(below), strokes),
+        None => (plain, None, strokes),
+    }
 }
 
 /// How tightly an operator binds.
@@ -98,7 +115,10 @@ fn write(formula: &Formula, node: usize, top: bool, how: In) -> (String, Binding
             match how {
                 In::Symbols => (identifier(&input.symbol), Binding::Atom),
                 In::Numbers => {
-                    let written = input.written.clone().unwrap_or_else(|| in_working(input.value));
+                    let written = input
+                        .written
+                        .clone()
+                        .unwrap_or_else(|| in_working(input.value));
                     quantity_of(&written, input.unit.symbol())
                 }
             }
@@ -157,12 +177,7 @@ fn bracketed(inner: &str) -> String {
 
 /// A symbol: what stands behind the first low line is set below, strokes above.
 fn identifier(symbol: &str) -> String {
-    let strokes: String = symbol.chars().filter(|c| *c == '\u{2032}').collect();
-    let plain = symbol.replace('\u{2032}', "");
-    let (base, below) = match plain.split_once('_') {
-        Some((base, below)) => (base, Some(below)),
-        None => (plain.as_str(), None),
-    };
+    let (base, below, strokes) = parts(symbol);
     let base = format!("<mi>{}</mi>", escaped(base));
     let below = below.map(|b| format!("<mtext>{}</mtext>", escaped(b)));
     match (below, strokes.is_empty()) {
@@ -239,7 +254,10 @@ mod tests {
         let formula = Formula::build(&v).unwrap();
         let math = step(&formula, formula.result_index());
         assert_eq!(text(&math), "V1=Rf\u{2212}Ri=18.70mL\u{2212}0.06mL=18.64mL");
-        assert!(math.contains("<msub><mi>V</mi><mtext>1</mtext></msub>"), "{math}");
+        assert!(
+            math.contains("<msub><mi>V</mi><mtext>1</mtext></msub>"),
+            "{math}"
+        );
     }
 
     #[test]
@@ -252,7 +270,10 @@ mod tests {
         assert_eq!(of(&(x("a") - (x("b") - x("c")))), "a\u{2212}(b\u{2212}c)");
         assert_eq!(of(&((x("a") + x("b")) * x("c"))), "(a+b)\u{b7}c");
         // A fraction needs none.
-        assert_eq!(of(&((x("a") + x("b")) / (x("c") - x("d")))), "a+bc\u{2212}d");
+        assert_eq!(
+            of(&((x("a") + x("b")) / (x("c") - x("d")))),
+            "a+bc\u{2212}d"
+        );
     }
 
     #[test]
@@ -260,6 +281,10 @@ mod tests {
         let formula = Formula::build(&input("<b>_<i>", "1", "1")).unwrap();
         let math = step(&formula, 0);
         assert!(!math.contains("<b>") && !math.contains("<i>"), "{math}");
-        assert_eq!(symbol("c\u{2032}"), "<math><msup><mi>c</mi><mo>\u{2032}</mo></msup></math>");
+        assert_eq!(
+            symbol("V_2\u{2032}"),
+            "<span class=\"symbol\"><i>V</i>\u{2032}<sub>2</sub></span>"
+        );
+        assert!(!symbol("<b>_<i>").contains("<b>"));
     }
 }

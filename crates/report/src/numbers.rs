@@ -65,6 +65,23 @@ pub fn in_working(value: f64) -> String {
 /// Shares below this are not told apart, in per cent.
 const LEAST_PERCENT: f64 = 0.01;
 
+/// A number with its power of ten raised, for pages: 4.9×10⁻⁵ where a terminal has 4.9×10^−5.
+pub fn raised(number: &str) -> String {
+    let Some((mantissa, power)) = number.split_once("×10^") else {
+        return number.to_string();
+    };
+    let raised = power.chars().map(|c| match c {
+        '\u{2212}' | '-' => '⁻',
+        '1' => '¹',
+        '2' => '²',
+        '3' => '³',
+        '0' => '⁰',
+        '4'..='9' => char::from_u32('⁴' as u32 + c as u32 - '4' as u32).unwrap_or(c),
+        other => other,
+    });
+    format!("{mantissa}×10{}", raised.collect::<String>())
+}
+
 /// A fraction as a percentage with two significant digits, as far as anybody cares.
 pub fn percent(fraction: f64) -> String {
     let percent = fraction * 100.0;
@@ -140,6 +157,13 @@ mod tests {
         assert_eq!(degrees_of_freedom(8.0), "8");
         assert_eq!(degrees_of_freedom(12.34), "12.3");
         assert_eq!(degrees_of_freedom(4321.7), "4322");
+    }
+
+    #[test]
+    fn powers_are_raised_for_pages() {
+        assert_eq!(raised("4.9×10^\u{2212}5"), "4.9×10⁻⁵");
+        assert_eq!(raised("1.2×10^13"), "1.2×10¹³");
+        assert_eq!(raised("18.64"), "18.64");
     }
 
     #[test]

@@ -54,19 +54,23 @@ pub(crate) fn all(outcome: &Outcome) -> Vec<Measured<'_>> {
             .samples
             .iter()
             .flat_map(|sample| {
-                sample.results.iter().enumerate().map(move |(at, result)| Measured {
-                    key: if at == 0 {
-                        sample.spec.id.clone()
-                    } else {
-                        format!("{}/{at}", sample.spec.id)
-                    },
-                    name: format!("{}, {}", result.name, sample.spec.id),
-                    formula: &result.formula,
-                    budget: &result.budget,
-                    expanded: result.expanded,
-                    factor: result.factor,
-                    unit: &result.unit,
-                })
+                sample
+                    .results
+                    .iter()
+                    .enumerate()
+                    .map(move |(at, result)| Measured {
+                        key: if at == 0 {
+                            sample.spec.id.clone()
+                        } else {
+                            format!("{}/{at}", sample.spec.id)
+                        },
+                        name: format!("{}, {}", result.name, sample.spec.id),
+                        formula: &result.formula,
+                        budget: &result.budget,
+                        expanded: result.expanded,
+                        factor: result.factor,
+                        unit: &result.unit,
+                    })
             })
             .collect(),
     };

@@ -2,106 +2,15 @@
 
 #![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
 
-use axum::Router;
+mod common;
+
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
+use common::Bench;
 use http_body_util::BodyExt;
-use notebook::payload::RecordOpened;
-use notebook::{Command, Moment, Node};
 use serde_json::{Value, json};
-use server::{App, ROUTES, router};
-use std::sync::Arc;
-use store::{Machine, Order, Store};
+use server::ROUTES;
 use tower::ServiceExt;
-
-/// A bench on an empty record in a folder of its own.
-struct Bench {
-    router: Router,
-    _folder: tempfile::TempDir,
-}
-
-/// 2026-03-12, some day.
-const FIRST_DAY: i64 = 1_773_306_000_000;
-
-impl Bench {
-    async fn empty() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let place = folder.path().join("bench.record");
-        let store = Store::create(place.to_str().unwrap(), Arc::new(Machine::new(60)))
-            .await
-            .unwrap();
-        let open = RecordOpened {
-            name: "Quality bench".into(),
-        };
-        let order = Order::new("sorrel", "test", Command::new(Node::record(), open));
-        store.submit(order).await.unwrap();
-        Self {
-            router: router(App::new(store, "sorrel")),
-            _folder: folder,
-        }
-    }
-
-    async fn demo() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let place = folder.path().join("demo.record");
-        let store = store::build_demo(place.to_str().unwrap(), 1, Moment::new(FIRST_DAY, 60))
-            .await
-            .unwrap();
-        Self {
-            router: router(App::new(store, "sorrel")),
-            _folder: folder,
-        }
-    }
-
-    async fn ask(&self, request: Request<Body>) -> (StatusCode, String, Option<String>) {
-        let response = self.router.clone().oneshot(request).await.unwrap();
-        let status = response.status();
-        let to = response
-            .headers()
-            .get(header::LOCATION)
-            .map(|v| v.to_str().unwrap().to_string());
-        let bytes = response.into_body().collect().await.unwrap().to_bytes();
-        (status, String::from_utf8(bytes.to_vec()).unwrap(), to)
-    }
-
-    async fn get(&self, path: &str) -> (StatusCode, String) {
-        let (status, body, _) = self
-            .ask(Request::get(path).body(Body::empty()).unwrap())
-            .await;
-        (status, body)
-    }
-
-    /// A form as a browser without script sends it; gives where it leads.
-    async fn form(&self, path: &str, fields: &[(&str, &str)]) -> Result<String, String> {
-        let body: Vec<String> = fields
-            .iter()
-            .map(|(name, value)| format!("{}={}", encoded(name), encoded(value)))
-            .collect();
-        let request = Request::post(path)
-            .header("content-type", "application/x-www-form-urlencoded")
-            .body(Body::from(body.join("&")))
-            .unwrap();
-        let (status, body, to) = self.ask(request).await;
-        if status == StatusCode::SEE_OTHER {
-            Ok(to.unwrap())
-        } else {
-            Err(format!("{status}: {body}"))
-        }
-    }
-
-    async fn command(&self, command: &Value) -> (StatusCode, Value) {
-        let request = Request::post("/api/v1/commands")
-            .header("content-type", "application/json")
-            .body(Body::from(command.to_string()))
-            .unwrap();
-        let (status, body, _) = self.ask(request).await;
-        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
-    }
-}
-
-fn encoded(text: &str) -> String {
-    text.bytes().map(|b| format!("%{b:02X}")).collect()
-}
 
 #[tokio::test]
 async fn from_an_empty_shelf_to_a_certificate_without_any_script() {
@@ -304,7 +213,8 @@ async fn every_page_of_the_demo_can_be_read() {
         let path = route
             .path
             .replace("{name}", name)
-            .replace("{kind}", "determination");
+            .replace("{kind}", "determination")
+            .replace("{id}", "step:c");
         let (status, body) = bench.get(&path).await;
         assert_eq!(status, StatusCode::OK, "{path}: {body}");
         assert!(!body.is_empty(), "{path}");

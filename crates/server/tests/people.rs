@@ -154,7 +154,8 @@ async fn without_signing_in_nothing_is_read_and_nothing_is_written() {
         let path = route
             .path
             .replace("{name}", name)
-            .replace("{kind}", "determination");
+            .replace("{kind}", "determination")
+            .replace("{id}", "step:c");
         for cookie in ["", "session=0123456789abcdef"] {
             let request = match route.method {
                 "get" => Request::get(&path),

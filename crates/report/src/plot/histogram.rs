@@ -71,7 +71,11 @@ pub fn histogram_svg(
         let (from, to) = (edge(bin), edge(bin + 1));
         let middle = f64::midpoint(from, to);
         let inside = middle >= shortest.0 && middle <= shortest.1;
-        let look = Look::filled(if inside { palette.liquid } else { palette.glass });
+        let look = Look::filled(if inside {
+            palette.liquid
+        } else {
+            palette.glass
+        });
         let (left, top) = frame.at((from, *count as f64));
         let width = frame.across(to) - left;
         svg.rectangle((left, top, width, frame.bottom() - top), &look);
@@ -85,9 +89,23 @@ pub fn histogram_svg(
     frame.axis_below(&mut svg, palette, words.axis);
     let first = (first.lower / factor, first.upper / factor);
     let below = frame.bottom() + 72.0;
-    interval(&mut svg, &frame, below, first, palette.ink, words.first_order);
+    interval(
+        &mut svg,
+        &frame,
+        below,
+        first,
+        palette.ink,
+        words.first_order,
+    );
     let simulated = (below + 38.0, shortest, palette.pink[3], words.shortest);
-    interval(&mut svg, &frame, simulated.0, simulated.1, simulated.2, simulated.3);
+    interval(
+        &mut svg,
+        &frame,
+        simulated.0,
+        simulated.1,
+        simulated.2,
+        simulated.3,
+    );
     svg.finish(palette.paper)
 }
 

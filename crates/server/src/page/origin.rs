@@ -17,7 +17,7 @@ use metrology::{Formula, Origin, Scope, propagate_to};
 use notebook::payload::{Plan, Slot};
 use notebook::state::{Determination, Reading, Run};
 use notebook::{Kind, Node, World};
-use report::{in_working, mathml, percent, significant};
+use report::{in_working, mathml, percent, raised, significant};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -85,9 +85,8 @@ impl Spot {
             return Some(Self::Input(formula.inputs()[*input].id.clone()));
         }
         let symbol = &this.label.as_ref().filter(|l| !l.symbol.is_empty())?.symbol;
-        let alike = |n: &&metrology::formula::Node| {
-            n.label.as_ref().is_some_and(|l| l.symbol == *symbol)
-        };
+        let alike =
+            |n: &&metrology::formula::Node| n.label.as_ref().is_some_and(|l| l.symbol == *symbol);
         let alone = formula.nodes().iter().filter(alike).count() == 1;
         Some(Self::Step(symbol.clone(), (!alone).then_some(node)))
     }
@@ -203,7 +202,7 @@ fn number(formula: &Formula, node: usize) -> (String, String, Option<String>) {
     let unit = budget.unit.symbol().to_string();
     let unit = if unit == "1" { String::new() } else { unit };
     let u = (budget.standard_uncertainty > 0.0)
-        .then(|| significant(budget.standard_uncertainty, 2));
+        .then(|| raised(&significant(budget.standard_uncertainty, 2)));
     if let Operation::Input(input) = &formula.nodes()[node].operation
         && let Some(written) = &formula.inputs()[*input].written
     {
@@ -212,7 +211,7 @@ fn number(formula: &Formula, node: usize) -> (String, String, Option<String>) {
     let text = if budget.standard_uncertainty > 0.0 && budget.value != 0.0 {
         report::rounded(budget.value, budget.standard_uncertainty).value_text
     } else {
-        in_working(budget.value)
+        raised(&in_working(budget.value))
     };
     (text, unit, u)
 }
@@ -477,8 +476,13 @@ impl Looked<'_> {
 
     /// A reading: what stands there, who read it, what stood there before, and where it goes.
     fn reading_page(&self, run: u32, slot: Slot, sample: Option<&str>) -> Option<Markup> {
-        let sample_node = sample.map(|name| Node::new(Kind::Sample, name)).transpose().ok()?;
-        let reading = self.determination.reading(run, sample_node.as_ref(), slot)?;
+        let sample_node = sample
+            .map(|name| Node::new(Kind::Sample, name))
+            .transpose()
+            .ok()?;
+        let reading = self
+            .determination
+            .reading(run, sample_node.as_ref(), slot)?;
         let of = self.determination.run(run);
         let name = of.map(|of| run_table::name(&self.determination.runs, of));
         let title = match (&name, sample) {
@@ -528,7 +532,10 @@ impl Looked<'_> {
             let Scope::Run(key) = &input.scope else {
                 return false;
             };
-            input.id.rsplit_once('/').is_some_and(|(_, last)| last == end)
+            input
+                .id
+                .rsplit_once('/')
+                .is_some_and(|(_, last)| last == end)
                 && self.parents_of(&input.id, &input.scope).is_empty()
                 && run_of(self.determination, key).is_some_and(|r| r.started.run == run.started.run)
         })?;
@@ -602,10 +609,10 @@ pub(crate) fn budget(determination: &Node, measured: &Measured<'_>) -> Markup {
                     tr {
                         td { (whence(determination, &spot, &query, &drawn(mathml::symbol(&input.symbol)))) }
                         td.quiet { (input.description) }
-                        td.number { (input.written.clone().unwrap_or_else(|| in_working(input.value))) }
-                        td.number { (significant(line.standard_uncertainty, 2)) }
+                        td.number { (input.written.clone().unwrap_or_else(|| raised(&in_working(input.value)))) }
+                        td.number { (raised(&significant(line.standard_uncertainty, 2))) }
                         td.quiet { @if input.unit.symbol() != "1" { (input.unit.symbol()) } }
-                        td.number { (significant(line.contribution / measured.factor, 2)) }
+                        td.number { (raised(&significant(line.contribution / measured.factor, 2))) }
                         td.number { (percent(line.share)) }
                     }
                 }

@@ -220,7 +220,7 @@ fn pressed(of: Option<(&Node, &Outcome)>, value: &str) -> Markup {
 fn plot(outcome: &Outcome) -> Markup {
     match outcome {
         Outcome::Standardization { evaluation, .. } => {
-            html! { h2 { (t("result.plot")) } (drawn(runs_plot::runs(evaluation))) }
+            html! { h2 { (t("result.plot")) } div.picture tabindex="0" role="group" aria-label=(t("result.plot")) { (drawn(runs_plot::runs(evaluation))) } }
         }
         Outcome::Assay { .. } => html! {},
     }
@@ -254,8 +254,13 @@ fn questions(shown: &Shown<'_>, outcome: &Outcome) -> Markup {
         @if let Some(simulated) = &shown.simulated { (simulation::section(&measured, simulated)) }
         section.noprint {
             h2 { (t("what_if.title")) }
-            p.quiet { (t("what_if.how")) @if !measured.name.is_empty() { " " (measured.name) "." } }
+            p.quiet { (t("what_if.how")) }
             (sliders)
+            @let all = measured::all(outcome);
+            @if all.len() > 1 {
+                p { (filled("what_if.only", &[("name", &measured.name)])) " "
+                    a href={ (path_of(shown.node)) "/what-if" } { (t("what_if.others")) } }
+            }
         }
     }
 }

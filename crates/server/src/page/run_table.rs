@@ -6,9 +6,9 @@ use super::result::Shown;
 use crate::measured;
 use crate::text::t;
 use maud::{Markup, html};
-use notebook::{Node, Outcome};
 use notebook::payload::Slot;
 use notebook::state::Run;
+use notebook::{Node, Outcome};
 use titrimetry::sheet::RunKind;
 
 /// What is asked for now: run and reading.
@@ -56,7 +56,10 @@ fn step(shown: &Shown<'_>, runs: &[Run], run: &Run, symbol: &str, text: &str) ->
     let sample = run.started.sample.as_ref().map(Node::name);
     let called = name(runs, run);
     for measured in measured::all(outcome) {
-        let names = [Some(called.clone()), sample.map(|s| format!("{s} {called}"))];
+        let names = [
+            Some(called.clone()),
+            sample.map(|s| format!("{s} {called}")),
+        ];
         for name in names.into_iter().flatten().rev() {
             if let Some(at) = measured.formula.node_index(&format!("{symbol}{name}"))
                 && let Some(spot) = Spot::of_node(measured.formula, at)

@@ -57,17 +57,13 @@ pub(crate) fn section(measured: &Measured<'_>, simulated: &Simulated) -> Markup 
             ("to", &end(validation.first_order.upper)),
         ],
     );
-    let tolerance = format!(
-        "{} {}",
-        report::significant(validation.tolerance / factor, 1),
-        measured.unit
-    );
+    let coarse = validate(measured.budget, simulation, 1);
     let verdict = match (validation.settled, validation.validated) {
-        (true, true) => t("simulation.agrees"),
-        (true, false) => t("simulation.differs"),
+        (true, true) => t("simulation.two_digits"),
         (false, _) => t("simulation.open"),
+        (true, false) if coarse.validated => t("simulation.one_digit"),
+        (true, false) => t("simulation.differs"),
     };
-    let verdict = verdict.replace("{tolerance}", &tolerance);
     let how = filled(
         "simulation.how",
         &[
@@ -85,7 +81,7 @@ pub(crate) fn section(measured: &Measured<'_>, simulated: &Simulated) -> Markup 
     let picture = histogram_svg(simulated, measured.budget, factor, &words, &Palette::PAGE);
     html! {
         h2 { (t("simulation.title")) }
-        div.hide-blind { (drawn(picture)) }
+        div.picture.hide-blind tabindex="0" role="group" aria-label=(t("simulation.title")) { (drawn(picture)) }
         p { (verdict) " " span.quiet { (how) } }
         @if simulation.failed > 0 { p.notice { (filled("simulation.failed", &[("n", &simulation.failed.to_string())])) } }
     }

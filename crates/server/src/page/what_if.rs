@@ -131,7 +131,8 @@ fn changed(outcome: &Outcome, changes: &[Change]) -> Result<Outcome, Fault> {
             profile,
             ..
         } => {
-            let evaluation = titrimetry::what_if::what_if(evaluation, changes).map_err(|e| wrong(&e))?;
+            let evaluation =
+                titrimetry::what_if::what_if(evaluation, changes).map_err(|e| wrong(&e))?;
             Outcome::Standardization {
                 solution: solution.clone(),
                 findings: titrimetry::judge(&evaluation, profile),
@@ -210,11 +211,7 @@ fn conformity(outcome: &Outcome, key: Option<&str>) -> Option<f64> {
 }
 
 /// The part of a page: what is recorded, the sliders, what would be.
-pub(crate) fn section(
-    node: &Node,
-    outcome: &Outcome,
-    query: &Asked,
-) -> Result<Markup, Fault> {
+pub(crate) fn section(node: &Node, outcome: &Outcome, query: &Asked) -> Result<Markup, Fault> {
     let key = key(query);
     let Some(measured) = measured::find(outcome, key) else {
         return Ok(html! {});
@@ -319,7 +316,10 @@ pub(crate) async fn what_if(
         .outcome
         .map_err(|error| Fault::Missing(error.to_string()))?;
     let Some(measured) = measured::find(&outcome, key(&query)) else {
-        return Err(Fault::Missing(filled("origin.nothing", &[("id", key(&query).unwrap_or_default())])));
+        return Err(Fault::Missing(filled(
+            "origin.nothing",
+            &[("id", key(&query).unwrap_or_default())],
+        )));
     };
     let page = Page {
         title: t("what_if.title"),
@@ -336,7 +336,7 @@ pub(crate) async fn what_if(
         @let all = measured::all(&outcome);
         @if all.len() > 1 {
             h2 { (t("what_if.others")) }
-            ul { @for other in &all { li { a href={ "/determinations/" (escaped(node.name())) "/what-if" (other.query()) } { (other.name) } } } }
+            ul { @for other in all.iter().filter(|other| other.key != measured.key) { li { a href={ "/determinations/" (escaped(node.name())) "/what-if" (other.query()) } { (other.name) } } } }
         }
     }))
 }
@@ -404,7 +404,10 @@ mod tests {
             asked(&query, "v", "S/purity", 99.97, &slide)
         };
         assert_eq!(ask(&[]).unwrap(), None);
-        assert_eq!(ask(&[("sv.S/purity", "99.970000001"), ("v.S/purity", "")]).unwrap(), None);
+        assert_eq!(
+            ask(&[("sv.S/purity", "99.970000001"), ("v.S/purity", "")]).unwrap(),
+            None
+        );
         assert_eq!(ask(&[("sv.S/purity", "99.95")]).unwrap(), Some(99.95));
         assert_eq!(
             ask(&[("sv.S/purity", "99.95"), ("v.S/purity", "99,9")]).unwrap(),

@@ -22,5 +22,5 @@ pub use outcome::{
     Assay, AssayRun, BelowZero, Conformity, DecisionRule, Recheck, Reported, SampleOutcome,
     TitrationOutcome,
 };
-pub use what_if::what_if;
 pub use sheet::{AssaySheet, Limits, RecheckSpec, SampleKind, SampleSpec, Solution};
+pub use what_if::what_if;
