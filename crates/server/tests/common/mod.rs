@@ -16,16 +16,16 @@ use store::{Machine, Order, Store};
 use tower::ServiceExt;
 
 /// A bench on an empty record in a folder of its own.
-pub struct Bench {
-    pub router: Router,
+pub(crate) struct Bench {
+    pub(crate) router: Router,
     _folder: tempfile::TempDir,
 }
 
 /// 2026-03-12, some day.
-pub const FIRST_DAY: i64 = 1_773_306_000_000;
+pub(crate) const FIRST_DAY: i64 = 1_773_306_000_000;
 
 impl Bench {
-    pub async fn empty() -> Self {
+    pub(crate) async fn empty() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let place = folder.path().join("bench.record");
         let store = Store::create(place.to_str().unwrap(), Arc::new(Machine::new(60)))
@@ -42,7 +42,7 @@ impl Bench {
         }
     }
 
-    pub async fn demo() -> Self {
+    pub(crate) async fn demo() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let place = folder.path().join("demo.record");
         let store = store::build_demo(place.to_str().unwrap(), 1, Moment::new(FIRST_DAY, 60))
@@ -54,7 +54,7 @@ impl Bench {
         }
     }
 
-    pub async fn ask(&self, request: Request<Body>) -> (StatusCode, String, Option<String>) {
+    pub(crate) async fn ask(&self, request: Request<Body>) -> (StatusCode, String, Option<String>) {
         let response = self.router.clone().oneshot(request).await.unwrap();
         let status = response.status();
         let to = response
@@ -65,7 +65,7 @@ impl Bench {
         (status, String::from_utf8(bytes.to_vec()).unwrap(), to)
     }
 
-    pub async fn get(&self, path: &str) -> (StatusCode, String) {
+    pub(crate) async fn get(&self, path: &str) -> (StatusCode, String) {
         let (status, body, _) = self
             .ask(Request::get(path).body(Body::empty()).unwrap())
             .await;
@@ -73,7 +73,7 @@ impl Bench {
     }
 
     /// A form as a browser without script sends it; gives where it leads.
-    pub async fn form(&self, path: &str, fields: &[(&str, &str)]) -> Result<String, String> {
+    pub(crate) async fn form(&self, path: &str, fields: &[(&str, &str)]) -> Result<String, String> {
         let body: Vec<String> = fields
             .iter()
             .map(|(name, value)| format!("{}={}", encoded(name), encoded(value)))
@@ -90,7 +90,7 @@ impl Bench {
         }
     }
 
-    pub async fn command(&self, command: &Value) -> (StatusCode, Value) {
+    pub(crate) async fn command(&self, command: &Value) -> (StatusCode, Value) {
         let request = Request::post("/api/v1/commands")
             .header("content-type", "application/json")
             .body(Body::from(command.to_string()))
@@ -100,6 +100,6 @@ impl Bench {
     }
 }
 
-pub fn encoded(text: &str) -> String {
+pub(crate) fn encoded(text: &str) -> String {
     text.bytes().map(|b| format!("%{b:02X}")).collect()
 }
