@@ -24,6 +24,17 @@ pub(crate) enum RecordCommand {
         #[arg(long, value_name = "MOMENT")]
         begins: Option<Moment>,
     },
+    /// Open a new, empty record.
+    New {
+        /// Where; there must be nothing yet.
+        place: String,
+        /// What it is called.
+        #[arg(long, default_value = "Bench")]
+        name: String,
+        /// Who opens it [default: the name of this login].
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
     /// Hash the whole chain again and say whether anything was altered.
     Check {
         /// The record.
@@ -133,6 +144,17 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                 );
                 (text, ExitCode::Usable)
             }
+            RecordCommand::New { place, name, who } => {
+                let who = crate::serve::person(who.as_deref());
+                let store = Store::create(place, machine()).await?;
+                crate::serve::begin(&store, &who, name).await?;
+                (
+                    format!(
+                        "{place}: a new record, opened by {who}\nWork in it:  halfdrop serve --record {place}\n"
+                    ),
+                    ExitCode::Usable,
+                )
+            }
             RecordCommand::Check { place } => check(place).await?,
             RecordCommand::List {
                 place,
@@ -206,14 +228,19 @@ async fn check(place: &str) -> Result<(String, ExitCode), Failure> {
     for note in &checked.notes {
         let _ = writeln!(text, "note: {note}");
     }
-    let code = match &checked.broken {
+    for hash in &checked.altered_files {
+        let _ = writeln!(
+            text,
+            "{place}: the attached file {hash} was altered; restore a backup beside this record."
+        );
+    }
+    match &checked.broken {
         None => {
             let _ = writeln!(
                 text,
                 "{place}: {} events, the chain holds\nlast hash {}\nWritten down elsewhere, this hash proves all of the record.",
                 checked.events, checked.last_hash
             );
-            ExitCode::Usable
         }
         Some(broken) => {
             let _ = writeln!(
@@ -221,8 +248,12 @@ async fn check(place: &str) -> Result<(String, ExitCode), Failure> {
                 "{place}: the chain breaks at event {}: {}\n{} events before it are as they were written. Keep this file as it is, and restore a backup beside it.",
                 broken.number, broken.what, checked.events
             );
-            ExitCode::RuleBroken
         }
+    }
+    let code = if checked.sound() {
+        ExitCode::Usable
+    } else {
+        ExitCode::RuleBroken
     };
     Ok((text, code))
 }

@@ -55,13 +55,7 @@ pub(crate) fn run(options: &Serve) -> Result<String, Failure> {
 }
 
 async fn served(options: &Serve) -> Result<String, Failure> {
-    let who = options
-        .who
-        .clone()
-        .or_else(|| std::env::var("USER").ok())
-        .map(|name| name.trim().to_string())
-        .filter(|name| !name.is_empty() && !name.contains('/'))
-        .unwrap_or_else(|| "analyst".into());
+    let who = person(options.who.as_deref());
     let (store, place) = record(options, &who).await?;
     // What an interrupted run left to be computed again.
     store.settle_all().await?;
@@ -90,6 +84,28 @@ async fn served(options: &Serve) -> Result<String, Failure> {
     Ok(format!("Everything is saved in {place}.\n"))
 }
 
+/// Who works here: as said, or the name of this login.
+pub(crate) fn person(said: Option<&str>) -> String {
+    said.map(str::to_string)
+        .or_else(|| std::env::var("USER").ok())
+        .map(|name| name.trim().to_string())
+        .filter(|name| !name.is_empty() && !name.contains('/'))
+        .unwrap_or_else(|| "analyst".into())
+}
+
+/// Writes the first event of a new record.
+///
+/// # Errors
+/// [`Failure::Record`].
+pub(crate) async fn begin(store: &Store, who: &str, name: &str) -> Result<(), Failure> {
+    let open = RecordOpened { name: name.into() };
+    let command = Command::new(Node::record(), open);
+    store
+        .submit(Order::new(who, "this machine", command))
+        .await?;
+    Ok(())
+}
+
 /// The record that is asked for.
 async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> {
     let machine = Arc::new(Machine::here());
@@ -110,16 +126,7 @@ async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> 
         Ok(store) => Ok((store, place)),
         Err(StoreError::NoRecord(_)) => {
             let store = Store::create(&place, machine).await?;
-            let open = RecordOpened {
-                name: "Bench".into(),
-            };
-            store
-                .submit(Order::new(
-                    who,
-                    "this machine",
-                    Command::new(Node::record(), open),
-                ))
-                .await?;
+            begin(&store, who, "Bench").await?;
             Ok((store, place))
         }
         Err(error) => Err(error.into()),

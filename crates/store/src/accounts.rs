@@ -341,40 +341,6 @@ impl Store {
         };
         self.record(own).await.map(|_| ())
     }
-
-    /// Keeps the bytes of a file, found by its hash; the event `file-attached` says to what it belongs.
-    ///
-    /// # Errors
-    /// [`StoreError`].
-    pub async fn keep_file(&self, bytes: Vec<u8>) -> Result<Hash, StoreError> {
-        let hash = Hash::of(&bytes);
-        sqlx::query(
-            "INSERT INTO attachment (sha256, bytes) VALUES ($1, $2) ON CONFLICT (sha256) DO NOTHING",
-        )
-        .bind(hash.to_string())
-        .bind(bytes)
-        .execute(self.pool())
-        .await?;
-        Ok(hash)
-    }
-
-    /// The bytes of a file, compared with its hash.
-    ///
-    /// # Errors
-    /// [`StoreError::Damaged`] if they do not fit it.
-    pub async fn file(&self, hash: Hash) -> Result<Option<Vec<u8>>, StoreError> {
-        let bytes: Option<Vec<u8>> =
-            sqlx::query_scalar("SELECT bytes FROM attachment WHERE sha256 = $1")
-                .bind(hash.to_string())
-                .fetch_optional(self.pool())
-                .await?;
-        match bytes {
-            Some(bytes) if Hash::of(&bytes) != hash => Err(StoreError::Damaged(format!(
-                "the attached file {hash} was altered"
-            ))),
-            bytes => Ok(bytes),
-        }
-    }
 }
 
 async fn blocking<T: Send + 'static>(

@@ -91,6 +91,12 @@ async fn checked(place: &str, outside: Arc<dyn Outside>) -> Result<Checked, Stor
     let store = Store::open(place, outside).await?;
     let checked = store.check().await?;
     store.close().await;
+    if let Some(hash) = checked.altered_files.first() {
+        return Err(StoreError::Unsound(format!(
+            "{}: the attached file {hash} was altered",
+            Place::of(place)
+        )));
+    }
     match &checked.broken {
         None => Ok(checked),
         Some(broken) => Err(StoreError::Unsound(format!(

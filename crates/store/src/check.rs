@@ -22,6 +22,8 @@ pub struct Checked {
     pub broken: Option<Broken>,
     /// What is odd but no damage.
     pub notes: Vec<String>,
+    /// Hashes of the attached files whose bytes do not fit them any more.
+    pub altered_files: Vec<String>,
 }
 
 /// Where the chain breaks.
@@ -31,6 +33,13 @@ pub struct Broken {
     pub number: u64,
     /// What was altered, as far as it can be told.
     pub what: String,
+}
+
+impl Checked {
+    /// True if nothing was altered.
+    pub fn sound(&self) -> bool {
+        self.broken.is_none() && self.altered_files.is_empty()
+    }
 }
 
 /// One event as the table holds it.
@@ -72,6 +81,7 @@ pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
                         events,
                         last_hash: previous,
                         notes,
+                        altered_files: Vec::new(),
                     });
                 }
             };
@@ -96,6 +106,7 @@ pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
                         events,
                         last_hash: previous,
                         notes,
+                        altered_files: Vec::new(),
                     });
                 }
             }
@@ -120,6 +131,7 @@ pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
         last_hash: previous,
         broken,
         notes,
+        altered_files: Vec::new(),
     })
 }
 

@@ -50,6 +50,7 @@ mod check;
 mod demo;
 mod error;
 mod exchange;
+mod files;
 mod list;
 mod live;
 mod outside;

@@ -408,6 +408,7 @@ impl Store {
         if checked.broken.is_none() {
             checked.broken = check::readable(&self.pool).await?;
         }
+        checked.altered_files = self.altered_files().await?;
         Ok(checked)
     }
 

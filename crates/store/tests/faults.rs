@@ -6,6 +6,7 @@
 
 mod common;
 
+use common::server::Server;
 use common::{Folder, demo, first_day, node, postgres};
 use notebook::payload::Remarked;
 use notebook::{Command, Node};
@@ -310,6 +311,63 @@ async fn a_clock_that_goes_back_is_noted_and_changes_no_order() {
         "{:?}",
         checked.notes
     );
+}
+
+/// The server is stopped in the middle of transactions, stays away, and is started again.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_server_stopped_and_started_again_loses_nothing_that_was_taken() {
+    let Some(server) = Server::start() else {
+        eprintln!("skipped: no PostgreSQL is installed here");
+        return;
+    };
+    let store = demo(&server.url()).await;
+    let mut benches = Vec::new();
+    for bench in 0..4 {
+        let store = store.clone();
+        benches.push(tokio::spawn(async move {
+            let (mut taken, mut failed) = (Vec::new(), 0);
+            for n in 0..60 {
+                let key = format!("{bench}/{n}");
+                // Safe to do again with the same key.
+                loop {
+                    let order = Order::new("marsh", "tablet", remark(&key)).keyed(key.clone());
+                    match store.submit(order).await {
+                        Ok(_) => {
+                            taken.push(key);
+                            break;
+                        }
+                        Err(StoreError::Away(_)) => {
+                            failed += 1;
+                            tokio::time::sleep(Duration::from_millis(50)).await;
+                        }
+                        Err(error) => panic!("{error}"),
+                    }
+                }
+            }
+            (taken, failed)
+        }));
+    }
+    // Immediate: no transaction is ended in peace, the server recovers from its log when it starts.
+    for how in ["immediate", "fast", "immediate"] {
+        tokio::time::sleep(Duration::from_millis(150)).await;
+        server.stop(how);
+        tokio::time::sleep(Duration::from_millis(300)).await;
+        server.again();
+    }
+    let (mut taken, mut failures) = (Vec::new(), 0);
+    for bench in benches {
+        let (keys, failed) = bench.await.unwrap();
+        taken.extend(keys);
+        failures += failed;
+    }
+    assert!(failures > 0, "nobody noticed that the server was away");
+    assert_eq!(taken.len(), 240);
+    assert_eq!(store.check().await.unwrap().broken, None);
+    let found = keys(&store).await;
+    let unique: BTreeSet<&String> = found.iter().collect();
+    assert_eq!(unique.len(), found.len(), "a command was taken twice");
+    assert!(taken.iter().all(|key| unique.contains(key)));
+    store.close().await;
 }
 
 /// The server cuts every connection while four benches write.

@@ -456,6 +456,96 @@ async fn an_export_comes_back_with_equal_hashes() {
     }
 }
 
+/// A photograph attached to the open determination.
+async fn attach(store: &Store, bytes: &[u8]) -> notebook::Hash {
+    let hash = store.keep_file(bytes.to_vec()).await.unwrap();
+    let attached = notebook::payload::FileAttached {
+        run: None,
+        reading: None,
+        name: "meniscus, run 2.png".into(),
+        media_type: "image/png".into(),
+        sha256: hash.to_string(),
+        bytes: bytes.len() as u64,
+    };
+    let command = Command::new(node("determination/D-0005"), attached);
+    store.submit(order(command)).await.unwrap();
+    hash
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_export_holds_files_and_results() {
+    let folder = Folder::new();
+    for (n, place) in places(&folder).await.into_iter().enumerate() {
+        let store = demo(&place).await;
+        let hash = attach(&store, b"a picture").await;
+        let to = folder.0.join(format!("with-files-{n}"));
+        store.export(&to).await.unwrap();
+        let file = to.join("files").join(hash.to_string());
+        assert_eq!(std::fs::read(&file).unwrap(), b"a picture");
+        let list = std::fs::read_to_string(to.join("files.csv")).unwrap();
+        let line = format!("{hash},determination/D-0005,,\"meniscus, run 2.png\",image/png,9,yes");
+        assert!(list.lines().any(|l| l == line), "{list}");
+        // The results are those of the events: the correction of the acid's certificate changed two of them.
+        let results = std::fs::read_to_string(to.join("results.jsonl")).unwrap();
+        let lines: Vec<serde_json::Value> = results
+            .lines()
+            .map(|line| serde_json::from_str(line).unwrap())
+            .collect();
+        let again: Vec<_> = lines
+            .iter()
+            .filter(|line| line["when"] == "computed again")
+            .collect();
+        assert_eq!(again.len(), 2, "{results}");
+        let world = store.world(&[node("determination/D-0001")]).await.unwrap();
+        let stands = world.determination(&node("determination/D-0001")).unwrap();
+        let stands = stands.evaluated.as_ref().unwrap();
+        let last = lines.iter().rfind(|line| line["determination"] == "D-0001");
+        let last = &last.unwrap()["evaluated"]["results"][0]["value"];
+        assert_eq!(last.as_f64(), Some(stands.results[0].value));
+
+        let back = folder.file(&format!("with-files-{n}.record"));
+        let imported = store::import(&to, &back, Arc::new(Machine::new(0)))
+            .await
+            .unwrap();
+        assert_eq!(imported.file(hash).await.unwrap().unwrap(), b"a picture");
+        std::fs::write(&file, b"another one").unwrap();
+        let back = folder.file(&format!("altered-{n}.record"));
+        let error = store::import(&to, &back, Arc::new(Machine::new(0)))
+            .await
+            .unwrap_err();
+        assert!(error.to_string().contains("file"), "{error}");
+        assert!(error.to_string().contains("was altered"), "{error}");
+        assert!(!std::path::Path::new(&back).exists());
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_altered_file_is_found() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let hash = attach(&store, b"a picture").await;
+        attach(&store, b"another one").await;
+        assert!(store.check().await.unwrap().sound());
+        sqlx::any::install_default_drivers();
+        let url = if place.starts_with("postgres") {
+            place.clone()
+        } else {
+            format!("sqlite:{place}")
+        };
+        let pool = sqlx::AnyPool::connect(&url).await.unwrap();
+        sqlx::query("UPDATE attachment SET bytes = $1 WHERE sha256 = $2")
+            .bind(b"a pictura".to_vec())
+            .bind(hash.to_string())
+            .execute(&pool)
+            .await
+            .unwrap();
+        let checked = store.check().await.unwrap();
+        assert!(!checked.sound());
+        assert_eq!(checked.altered_files, [hash.to_string()]);
+    }
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn an_altered_export_is_refused_and_leaves_nothing() {
     let folder = Folder::new();

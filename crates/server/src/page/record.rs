@@ -44,6 +44,9 @@ pub(crate) async fn check(State(app): State<App>, visitor: Visitor) -> Result<Ma
             None => { p.notice role="status" { (filled("record.whole", &[("n", &checked.events.to_string())])) } }
             Some(broken) => { p.notice role="alert" { (filled("record.broken", &[("n", &broken.number.to_string())])) " " (broken.what) } }
         }
+        @for hash in &checked.altered_files {
+            p.notice role="alert" { (filled("record.file-altered", &[("hash", hash)])) }
+        }
         @for note in &checked.notes { p.quiet { (note) } }
     };
     page(&app, &visitor, Some(said)).await

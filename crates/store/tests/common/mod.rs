@@ -2,6 +2,8 @@
 //! `HALFDROP_TEST_POSTGRES` names a server.
 #![allow(dead_code, unreachable_pub, clippy::unwrap_used)] // Each test file uses its part.
 
+pub mod server;
+
 use notebook::{Moment, Node};
 use sqlx::{Connection, Executor};
 use std::path::PathBuf;
