@@ -37,6 +37,29 @@ fn ok(arguments: &[&str]) -> String {
 }
 
 #[test]
+fn a_new_record_is_opened_once_and_is_whole() {
+    let folder = Folder::new("new-record");
+    let file = folder.file("bench.record");
+    // What is not there names the command that makes it.
+    let missing = halfdrop(&["record", "check", &file]);
+    assert_eq!(missing.status, 2, "{}", missing.err);
+    assert!(
+        missing
+            .err
+            .contains(&format!("`halfdrop record new {file}`")),
+        "{}",
+        missing.err
+    );
+    let made = ok(&["record", "new", &file, "--who", "marsh"]);
+    assert!(made.contains("opened by marsh"), "{made}");
+    let checked = ok(&["record", "check", &file]);
+    assert!(checked.contains("1 events, the chain holds"), "{checked}");
+    let again = halfdrop(&["record", "new", &file]);
+    assert_eq!(again.status, 2, "{}", again.out);
+    assert!(again.err.contains("there is something here already"));
+}
+
+#[test]
 fn the_demo_is_built_checked_traced_and_exported() {
     let folder = Folder::new("record");
     let file = folder.file("demo.record");
