@@ -1,4 +1,5 @@
 //! See `benches/README.md`.
 
+pub mod http;
 pub mod hydrochloric_acid;
 pub mod record;

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 
+import samples
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect, sync_playwright
 
@@ -91,6 +92,7 @@ def standardize(page, browser, bench, pictures):
     form.get_by_label("what it is called").fill("Base 0.1 by phthalate")
     form.get_by_label("indicator").fill("phenolphthalein")
     form.get_by_label("temperature of the solutions").fill("21,5 degC")
+    form.locator("select[name=known]").select_option("lot/S-0201")
     form.locator("select[name=burette]").select_option("apparatus/B-1")
     form.locator("select[name=balance]").select_option("apparatus/W-1")
     page.screenshot(path=pictures / "2-begin.png", full_page=True)
@@ -132,13 +134,13 @@ def standardize(page, browser, bench, pictures):
     bench.check("readings taken without network are there once", shown.count("23.61") == 1)
 
     page.get_by_text("Correct a reading").click()
-    row = page.locator("form", has=page.get_by_label("run 1, final"))
+    row = page.locator("form.command", has=page.get_by_label("run 1, final"))
     row.get_by_label("run 1, final").fill("24.55 mL")
     row.get_by_label("reason").fill("read again against the card")
     row.get_by_role("button", name="Put right").click()
     expect(page.locator(".runs del")).to_have_text("24.65")
     page.get_by_text("Set a run aside").click()
-    row = page.locator("form", has=page.get_by_label("run 3: reason"))
+    row = page.locator("form.command", has=page.get_by_label("run 3: reason"))
     row.get_by_label("run 3: reason").fill("spilled")
     row.get_by_role("button", name="Set aside").click()
     expect(page.locator("#bench")).to_contain_text("is set aside: spilled")
@@ -159,7 +161,7 @@ def standardize(page, browser, bench, pictures):
 def walk(browser, bench, pictures):
     """Every page: no rule of accessibility broken, nothing cut off on a phone, readable without script and at 200 %."""
     paths = ["/", "/determinations", "/determinations/D-0005", "/determinations/D-0001", "/new", "/shelf", "/record",
-             "/people", "/plan?titrant=sodium+hydroxide&strength=0.1+mol/L&standard=potassium+hydrogen+phthalate",
+             "/new?method=calcium-magnesium", "/codes/apparatus/B-3", "/people", "/plan?titrant=sodium+hydroxide&strength=0.1+mol/L&standard=potassium+hydrogen+phthalate",
              "/things/solution/T-0123", "/certificates/C-0002", "/labels/T-0117", "/sign-in"]
     for size, name in [(TABLET, "tablet"), (PHONE, "phone"), ({"width": 590, "height": 410}, "tablet at 200 %")]:
         page = bench.page(browser, size)
@@ -196,7 +198,7 @@ def main():
     try:
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
-            for arguments, work in [(["--record", "bench.record"], None), (["--demo"], walk)]:
+            for arguments, work in [(["--record", "bench.record"], None), (["--demo"], samples.walk), (["--demo"], walk)]:
                 bench = Bench(program, folder, *arguments)
                 try:
                     if work:

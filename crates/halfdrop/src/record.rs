@@ -397,5 +397,6 @@ fn passive(how: How) -> &'static str {
         How::JudgedBy => "judged",
         How::States => "is stated by",
         How::Replaces => "was replaced by",
+        How::ComparedWith => "is what a titrant was compared with by",
     }
 }

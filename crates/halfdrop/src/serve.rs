@@ -6,7 +6,7 @@ use notebook::{Command, Node};
 use server::App;
 use std::io::{IsTerminal, Write};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use store::{Machine, Order, Outside, Store, StoreError};
 use tokio::net::TcpListener;
@@ -37,6 +37,9 @@ pub(crate) struct Serve {
     /// Who works here [default: the name of this login].
     #[arg(long, value_name = "NAME")]
     who: Option<String>,
+    /// A language: a file with the keys of the English texts (crates/server/texts/en.toml).
+    #[arg(long, value_name = "FILE")]
+    texts: Option<PathBuf>,
     /// Only print the address.
     #[arg(long)]
     no_browser: bool,
@@ -56,6 +59,9 @@ pub(crate) fn run(options: &Serve) -> Result<String, Failure> {
 
 async fn served(options: &Serve) -> Result<String, Failure> {
     let who = person(options.who.as_deref());
+    if let Some(file) = &options.texts {
+        texts(file)?;
+    }
     let (store, place) = record(options, &who).await?;
     // What an interrupted run left to be computed again.
     store.settle_all().await?;
@@ -103,6 +109,22 @@ pub(crate) async fn begin(store: &Store, who: &str, name: &str) -> Result<(), Fa
     store
         .submit(Order::new(who, "this machine", command))
         .await?;
+    Ok(())
+}
+
+/// Takes a language in; what it lacks is named, and is said in English.
+fn texts(file: &Path) -> Result<(), Failure> {
+    let fail = |why: String| Failure::Serve(format!("{}: {why}", file.display()));
+    let text = std::fs::read_to_string(file).map_err(|error| fail(error.to_string()))?;
+    let missing = server::add_texts(&text).map_err(|error| fail(error.to_string()))?;
+    if !missing.is_empty() {
+        eprintln!(
+            "{}: {} texts are missing and stay English: {}",
+            file.display(),
+            missing.len(),
+            missing.join(", ")
+        );
+    }
     Ok(())
 }
 

@@ -588,6 +588,8 @@ impl Demo {
             },
             reagents: BTreeMap::new(),
             samples: samples.clone(),
+            blank_is: None,
+            check_every: None,
         };
         let names: Vec<&str> = contents.iter().map(|(name, _)| *name).collect();
         let mut opened = self.opened(&format!("Vinegar {}", names.join(", ")), plan)?;

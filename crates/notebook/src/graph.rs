@@ -47,6 +47,8 @@ hows! {
     KnownBy "takes its value from" true,
     /// A determination takes its value from the result of another.
     ResultOf "takes the result of" true,
+    /// A determination compares its titrant with the result of another.
+    ComparedWith "compares its titrant with" false,
     /// A determination uses a solution.
     Uses "uses" false,
     /// A determination was read or measured with a piece of apparatus.
@@ -107,6 +109,7 @@ pub fn edges(event: &Event) -> Vec<Edge> {
                     titrant,
                     reagents,
                     samples,
+                    ..
                 } => {
                     tie(method, How::ByMethod);
                     for Source { known, .. } in std::iter::once(titrant).chain(reagents.values()) {
@@ -128,6 +131,7 @@ pub fn edges(event: &Event) -> Vec<Edge> {
                 tie(rules, How::JudgedBy);
             }
         }
+        Payload::TitrantRechecked(p) => tie(&p.by, How::ComparedWith),
         Payload::CertificateIssued(p) => {
             tie(&p.determination, How::States);
             if let Some(old) = &p.replaces {
@@ -176,6 +180,7 @@ pub fn references(payload: &Payload) -> Vec<Node> {
     match payload {
         Payload::CertificateSuperseded(p) => nodes.extend(p.by.clone()),
         Payload::RunStarted(p) => nodes.extend(p.sample.clone()),
+        Payload::TitrantRechecked(p) => nodes.push(p.after.clone()),
         _ => {}
     }
     nodes
@@ -184,9 +189,12 @@ pub fn references(payload: &Payload) -> Vec<Node> {
 /// What must be known to evaluate or judge a thing: what it names, and the determinations that it takes results of.
 pub fn upstream(world: &World, node: &Node) -> Vec<Node> {
     match world.state(node) {
-        Some(State::Determination(determination)) => references(&Payload::DeterminationOpened(
-            Box::new(determination.opened.clone()),
-        )),
+        Some(State::Determination(determination)) => {
+            let opened = Payload::DeterminationOpened(Box::new(determination.opened.clone()));
+            let mut nodes = references(&opened);
+            nodes.extend(determination.rechecks.iter().map(|r| r.by.clone()));
+            nodes
+        }
         Some(State::Certificate(certificate)) => vec![certificate.issued.determination.clone()],
         _ => Vec::new(),
     }

@@ -6,11 +6,11 @@
 //! determinations is one input.
 
 use crate::node::Node;
-use crate::payload::{KnownBy, Piece, Plan, Slot, Source};
+use crate::payload::{KnownBy, Piece, Plan, Slot, Source, TitrantRechecked};
 use crate::state::{Determination, Run, Standing, World};
 use std::collections::BTreeMap;
 use thiserror::Error;
-use titrimetry::assay::{AssaySheet, SampleSpec, Solution};
+use titrimetry::assay::{AssaySheet, RecheckSpec, SampleSpec, Solution};
 use titrimetry::method::Method;
 use titrimetry::sheet::{
     Apparatus, BalanceSpec, Concentration, CorrectionSpec, Fill, Kind as Quantity, Known, OwnPiece,
@@ -68,6 +68,7 @@ pub fn parents(determination: &Determination) -> Vec<Node> {
             let mut found: Vec<Node> = std::iter::once(titrant)
                 .chain(reagents.values())
                 .filter_map(|source| of(&source.known))
+                .chain(determination.rechecks.iter().map(|again| again.by.clone()))
                 .collect();
             found.sort();
             found.dedup();
@@ -224,6 +225,8 @@ fn assay(world: &World, determination: &Determination) -> Result<BenchSheet, She
         titrant,
         reagents,
         samples,
+        blank_is,
+        check_every,
     } = &opened.plan
     else {
         return Err(SheetMissing::Node(Node::record()));
@@ -278,12 +281,26 @@ fn assay(world: &World, determination: &Determination) -> Result<BenchSheet, She
         coverage: opened.coverage.clone(),
         end_point: None,
         blank: runs_of(determination, None)?,
-        blank_is: None,
-        check_every: None,
-        recheck: Vec::new(),
+        blank_is: *blank_is,
+        check_every: *check_every,
+        recheck: determination.rechecks.iter().map(recheck).collect(),
         sample: samples.iter().map(sample).collect::<Result<_, _>>()?,
     };
     Ok(BenchSheet::Assay(Box::new(sheet), Box::new(plan.clone())))
+}
+
+fn recheck(again: &TitrantRechecked) -> RecheckSpec {
+    RecheckSpec {
+        after: again.after.name().to_string(),
+        titrant: Solution {
+            substance: None,
+            concentration: None,
+            sheet: Some(again.by.to_string()),
+            bottle: None,
+            drift: None,
+            standardized_at: None,
+        },
+    }
 }
 
 fn source(world: &World, source: &Source) -> Result<Solution, SheetMissing> {
@@ -494,11 +511,16 @@ fn run_spec(determination: &Determination, run: &Run) -> Result<RunSpec, SheetMi
     Ok(spec)
 }
 
-/// What an open determination gives so far: runs without a final reading are left out.
+/// What an open determination gives so far: runs without a final reading are left out, and runs in the middle of a refill.
 pub(crate) fn finished_only(determination: &Determination) -> Determination {
     let mut finished = determination.clone();
-    finished
-        .runs
-        .retain(|run| run.reading(Slot::Initial).is_some() && run.reading(Slot::Final).is_some());
+    finished.runs.retain(|run| {
+        run.reading(Slot::Initial).is_some()
+            && run.reading(Slot::Final).is_some()
+            && run.readings.iter().all(|reading| match reading.slot {
+                Slot::RefillInitial(n) => run.reading(Slot::RefillFinal(n)).is_some(),
+                _ => true,
+            })
+    });
     finished
 }

@@ -14,6 +14,9 @@ pub(crate) enum Fault {
     /// Nothing of that name.
     #[error("{0}")]
     Missing(String),
+    /// What was sent is longer than is taken.
+    #[error("{0}")]
+    TooLarge(String),
     /// What was sent cannot be read.
     #[error("{0}")]
     Form(String),
@@ -26,6 +29,7 @@ impl Fault {
     pub(crate) fn status(&self) -> StatusCode {
         match self {
             Self::Missing(_) => StatusCode::NOT_FOUND,
+            Self::TooLarge(_) => StatusCode::PAYLOAD_TOO_LARGE,
             Self::Form(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Store(StoreError::Refused(_) | StoreError::KeyReused(_)) => {
                 StatusCode::UNPROCESSABLE_ENTITY

@@ -56,7 +56,8 @@ pub(crate) async fn submit(app: &App, visitor: &Visitor, sent: Sent) -> Result<R
 }
 
 /// A form: `on`, `kind`, `key`, `expects`, `back`, and the payload in fields `p.TYPE.member.member`, where TYPE is
-/// `s` (text), `n` (number), `b` (true or false) or `j` (JSON). Empty fields are left out.
+/// `s` (text), `n` (number), `b` (true or false) or `j` (JSON). Empty fields are left out. `unit` stands behind a value that
+/// is a number alone.
 pub(crate) async fn form(
     State(app): State<App>,
     visitor: Visitor,
@@ -64,7 +65,8 @@ pub(crate) async fn form(
 ) -> Result<Redirect, Fault> {
     let back = fields
         .iter()
-        .find(|(name, _)| name == "back")
+        // A button may lead elsewhere than its form.
+        .rfind(|(name, _)| name == "back")
         .map_or("/", |(_, value)| own_path(value))
         .to_string();
     submit(&app, &visitor, read(&fields)?).await?;
@@ -104,6 +106,14 @@ pub(crate) fn read(fields: &[(String, String)]) -> Result<Sent, Fault> {
                 }
             }
         }
+    }
+    if let Some((_, unit)) = fields.iter().find(|(name, _)| name == "unit")
+        && let Some(Value::String(value)) = payload.get_mut("value")
+        && value
+            .chars()
+            .all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'))
+    {
+        *value = format!("{} {unit}", value.replace(',', "."));
     }
     whole.insert("payload".into(), Value::Object(payload));
     serde_json::from_value(Value::Object(whole))
@@ -155,7 +165,8 @@ mod tests {
             ("expects", "12"),
             ("p.n.run", "2"),
             ("p.s.reading", "final"),
-            ("p.s.value", "24.60 mL"),
+            ("p.s.value", "24,60"),
+            ("unit", "mL"),
             ("p.s.sample", ""),
             ("back", "/determinations/D-0005"),
         ]

@@ -15,6 +15,7 @@ mod measured;
 mod openapi;
 mod page;
 pub mod paper;
+mod picture;
 mod routes;
 mod text;
 mod told;
@@ -22,6 +23,7 @@ mod visitor;
 
 pub use app::App;
 pub use routes::{ROUTES, Route, router};
+pub use text::{TextsError, add_texts};
 
 use std::future::Future;
 use tokio::net::TcpListener;

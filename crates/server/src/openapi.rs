@@ -2,12 +2,49 @@
 
 use crate::command::Sent;
 use crate::routes::ROUTES;
+use notebook::Kind;
 use serde_json::{Map, Value, json};
 
-/// Query parameters of the lists.
-const FILTERS: &[&str] = &[
-    "kind", "who", "status", "rests_on", "finding", "from", "to", "search", "after", "limit",
-];
+/// Query parameters of the lists, with what they hold.
+fn filters() -> Vec<Value> {
+    let text = json!({ "type": "string" });
+    let day =
+        json!({ "type": "string", "description": "a day, such as 2026-03-12; empty for any" });
+    let kinds: Vec<&str> = Kind::ALL.iter().map(|kind| kind.word()).collect();
+    [
+        ("kind", json!({ "type": "string", "enum": kinds })),
+        ("who", text.clone()),
+        ("status", text.clone()),
+        ("rests_on", text.clone()),
+        ("finding", text.clone()),
+        ("from", day.clone()),
+        ("to", day),
+        ("search", text.clone()),
+        ("after", text),
+        (
+            "limit",
+            json!({ "type": "integer", "minimum": 0, "description": "at most 200 are given" }),
+        ),
+    ]
+    .into_iter()
+    .map(|(name, schema)| parameter(name, "query", schema))
+    .collect()
+}
+
+/// What a route answers if all is well.
+fn answer(path: &str) -> Value {
+    let object = |members: &[&str]| json!({ "type": "object", "required": members });
+    match path {
+        "/api/v1/commands" => object(&["taken", "repeated", "version", "events"]),
+        "/api/v1/things" => object(&["things", "next"]),
+        "/api/v1/things/{kind}/{name}" => object(&["node", "line", "state", "objections"]),
+        "/api/v1/things/{kind}/{name}/trace" => object(&["made_of", "rests_on"]),
+        "/api/v1/things/{kind}/{name}/history" | "/api/v1/events" => {
+            json!({ "type": "array", "items": object(&["number", "id", "at", "who", "on", "kind", "payload"]) })
+        }
+        _ => json!({ "type": "object" }),
+    }
+}
 
 /// The document.
 pub(crate) fn document() -> Value {
@@ -17,23 +54,34 @@ pub(crate) fn document() -> Value {
             .path
             .split('/')
             .filter_map(|part| part.strip_prefix('{')?.strip_suffix('}'))
-            .map(|name| parameter(name, "path"))
+            .map(|name| parameter(name, "path", json!({ "type": "string", "minLength": 1 })))
             .collect();
         match route.path {
-            "/api/v1/things" => parameters.extend(FILTERS.iter().map(|f| parameter(f, "query"))),
+            "/api/v1/things" => parameters.extend(filters()),
             "/api/v1/events" => {
-                parameters.extend(["after", "limit"].map(|f| parameter(f, "query")));
+                parameters.extend([
+                    parameter("after", "query", json!({ "type": "integer", "minimum": 0 })),
+                    parameter(
+                        "limit",
+                        "query",
+                        json!({ "type": "integer", "minimum": 0, "description": "at most 1000 are given" }),
+                    ),
+                ]);
             }
             _ => {}
         }
+        let fault = |says: &str| json!({ "description": says, "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Fault" } } } });
+        let text = |says: &str| json!({ "description": says, "content": { "text/plain": { "schema": { "type": "string" } } } });
         let mut operation = json!({
             "summary": route.says,
             "parameters": parameters,
             "responses": {
-                "200": { "description": "done", "content": { "application/json": {} } },
-                "404": { "description": "nothing of that name", "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Fault" } } } },
-                "422": { "description": "refused, with the reason", "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Fault" } } } },
-                "400": { "description": "a query that cannot be read" },
+                "200": { "description": "done", "content": { "application/json": { "schema": answer(route.path) } } },
+                "400": text("a path, query or body that is no text, or a number that is none"),
+                "401": fault("the record is shared; sign in first"),
+                "404": fault("nothing of that name"),
+                "422": fault("refused, with the reason"),
+                "503": fault("the record cannot be read now"),
             },
         });
         if route.method == "post" {
@@ -41,9 +89,9 @@ pub(crate) fn document() -> Value {
                 "required": true,
                 "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Command" } } },
             });
-            operation["responses"]["409"] = json!({ "description": "changed meanwhile, with what happened", "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Fault" } } } });
-            operation["responses"]["403"] = json!({ "description": "sent by another site's page" });
-            operation["responses"]["413"] = json!({ "description": "too long" });
+            operation["responses"]["409"] = fault("changed meanwhile, with what happened");
+            operation["responses"]["403"] = json!({ "description": "sent by another site's page, or the signature is not proved" });
+            operation["responses"]["413"] = text("too long");
         }
         let path = paths
             .entry(route.path)
@@ -76,6 +124,6 @@ pub(crate) fn document() -> Value {
     })
 }
 
-fn parameter(name: &str, place: &str) -> Value {
-    json!({ "name": name, "in": place, "required": place == "path", "schema": { "type": "string" } })
+fn parameter(name: &str, place: &str, schema: Value) -> Value {
+    json!({ "name": name, "in": place, "required": place == "path", "schema": schema })
 }

@@ -9,6 +9,10 @@ use axum::routing::{MethodRouter, get, post};
 
 /// Longest body that is read, in bytes; a command is far shorter.
 const MAX_BODY: usize = 64 * 1024;
+/// Longest photograph that is taken, with the form around it.
+const MAX_PHOTO: usize = 12 * 1024 * 1024;
+/// What takes photographs.
+const PHOTOS: [&str; 2] = ["/new/find", "/files"];
 
 /// One thing that can be asked.
 #[derive(Clone, Copy, Debug)]
@@ -36,6 +40,7 @@ macro_rules! routes {
 
 routes! {
     get "/" "The bench: what is open, what was found last." page::home::home;
+    get "/language/{code}" "Speak another language on this device." page::language::language;
     get "/look/{name}" "Style sheet and script." page::assets::asset;
     get "/determinations" "Determinations, newest first; search and filters." page::list::determinations;
     get "/determinations/{name}" "A determination: at the bench while it is open, then its result." page::determination::determination;
@@ -43,6 +48,10 @@ routes! {
     get "/determinations/{name}/what-if" "What a result would be with other inputs; not recorded." page::what_if::what_if;
     get "/new" "Open a determination." page::new::new;
     post "/new" "Open a determination." page::new::open;
+    post "/new/find" "Choose a thing by its short id or a photograph of its code." page::scan::find;
+    post "/files" "Keep a photograph of a reading." page::files::attach;
+    get "/files/{hash}" "A photograph, by its hash." page::files::file;
+    get "/codes/{kind}/{name}" "A thing's code for the camera, to be printed." page::code::code;
     get "/plan" "Plan a determination before a drop is poured." page::plan::plan;
     get "/shelf" "Lots, solutions, apparatus and samples, with what may be used today." page::shelf::shelf;
     get "/things/{kind}/{name}" "A thing: what it is, what it is made of, what rests on it, its history." page::thing::thing;
@@ -74,7 +83,11 @@ routes! {
 pub fn router(app: App) -> Router {
     let mut router = Router::new();
     for route in ROUTES {
-        router = router.route(route.path, (route.handler)());
+        let mut handler = (route.handler)();
+        if PHOTOS.contains(&route.path) {
+            handler = handler.layer(DefaultBodyLimit::max(MAX_PHOTO));
+        }
+        router = router.route(route.path, handler);
     }
     router
         .fallback(page::missing)

@@ -6,7 +6,8 @@ const QUEUE = "halfdrop.queue";
 // ---- the queue: a reading leaves it only when the server took it, or refused it and the person has seen why
 const queue = () => JSON.parse(localStorage.getItem(QUEUE) || "[]");
 const keep = (items) => localStorage.setItem(QUEUE, JSON.stringify(items));
-let sending = false;
+// What the page was drawn for, and what was told while something was sent.
+let sending = false, seen = 0, told = 0;
 
 async function send() {
   if (sending) return;
@@ -33,14 +34,16 @@ async function send() {
     }
   } finally { sending = false; }
   show();
+  if (told > seen && !queue().length) refresh();
 }
 
 function said(receipt) {
   const at = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
   const place = $("#saved");
   if (place) { place.textContent = `${place.dataset.taken} ${at}`; place.className = "saved"; }
+  // The news of what this page itself sent does not draw it once more.
+  seen = Math.max(seen, ...receipt.events.map((event) => event.number));
   if (!queue().length) refresh(true);
-  return receipt;
 }
 
 function show() {
@@ -72,37 +75,58 @@ const read = (form) => {
 };
 
 document.addEventListener("submit", (event) => {
-  const form = event.target;
+  const form = event.target, button = event.submitter;
   if (!form.matches("form.command")) return;
   event.preventDefault();
   const value = $("input.reading", form);
   if (value && !/^[-+]?\d+([.,]\d+)?$/.test(value.value.trim())) { value.focus(); return; }
-  const command = read(form);
-  if (value) command.payload.value = `${value.value.trim().replace(",", ".")} ${form.dataset.unit}`;
+  const command = read(form), plain = $("input[name='p.s.value']", form), unit = $("input[name=unit]", form);
+  if (plain && unit && /^[-+]?\d+([.,]\d+)?$/.test(plain.value.trim())) command.payload.value = `${plain.value.trim().replace(",", ".")} ${unit.value}`;
   keep([...queue(), { command, label: form.dataset.label || command.kind }]);
   show();
+  // A button may lead elsewhere: to the reading after a refill.
+  if (button?.name === "back") history.replaceState(null, "", button.value);
+  else if (value && location.search) history.replaceState(null, "", location.pathname);
   form.querySelectorAll("button").forEach((button) => { button.disabled = true; });
-  send().then(() => { if (queue().length) next(form); });
+  send().then(() => { if (queue().length) next(form, button); });
 });
 
-// Offline the page goes on by itself: from the initial to the final reading.
-function next(form) {
-  const slot = $("input[name='p.s.reading']", form);
-  if (!slot || queue().some((item) => item.refused)) return;
-  const order = (form.dataset.order || "").split(" "), at = order.indexOf(slot.value);
-  if (at < 0 || at + 1 >= order.length) return;
-  slot.value = order[at + 1];
-  const title = $("#asked");
-  if (title) title.textContent = title.dataset[slot.value] || slot.value;
-  $("input.reading", form).value = "";
+// Offline the page goes on by itself: from one reading of a run to the next.
+function next(form, button) {
+  if (!form.dataset.steps || queue().some((item) => item.refused)) return;
+  let steps = JSON.parse(form.dataset.steps).slice(1);
+  if (button?.dataset.then) {
+    const n = button.dataset.then.split("-")[1], [, ...rest] = JSON.parse(form.dataset.steps);
+    steps = [{ slot: `refill-${n}-initial`, title: button.dataset.title, unit: "mL", advice: "" },
+      { slot: `refill-${n}-final`, title: button.dataset.titleFinal, unit: "mL", advice: "" }, ...rest];
+  }
+  if (!steps.length) return;
+  const step = steps[0];
+  form.dataset.steps = JSON.stringify(steps);
+  form.dataset.unit = step.unit;
+  form.dataset.label = step.title;
+  $("input[name='p.s.reading']", form).value = step.slot;
+  $("input[name=unit]", form).value = step.unit;
+  $(".unit", form).textContent = step.unit;
+  $("#asked").textContent = step.title;
+  $("#advice").textContent = step.advice;
+  const field = $("input.reading", form);
+  field.value = "";
+  field.setAttribute("aria-label", step.title);
   form.querySelectorAll("button").forEach((button) => { button.disabled = false; });
+  const refill = $(".refill", form);
+  if (refill) refill.hidden = true;
   echo();
+  field.focus({ preventScroll: true });
 }
 
 // ---- the number pad and the echo
 function echo() {
   const field = $("input.reading"), place = $("#echo");
   if (!field || !place) return;
+  const unit = field.form.dataset.unit, hint = $("#decimals");
+  if (hint) hint.hidden = true;
+  if (unit !== "mL") { place.textContent = unit === "g" ? place.dataset.hint : ""; return; }
   const step = Number(place.dataset.division), most = Number(place.dataset.capacity), key = (place.dataset.majors || "1").split(" ");
   const text = field.value.trim().replace(",", "."), value = Number(text);
   if (text === "" || !Number.isFinite(value) || !step) { place.innerHTML = ""; return; }
@@ -122,7 +146,7 @@ function echo() {
     <rect class="card" x="61" y="${low + 2}" width="148" height="10"/>${marks.join("")}
     <path class="meniscus" d="M61 ${low - 30} Q 135 ${low + 30} 209 ${low - 30}"/><line class="eye" x1="44" x2="218" y1="${low}" y2="${low}"/></svg>
     ${wrong ? `<p class="accent">${place.dataset.outside}</p>` : ""}`;
-  const decimals = (text.split(".")[1] || "").length, hint = $("#decimals");
+  const decimals = (text.split(".")[1] || "").length;
   if (hint) hint.hidden = decimals >= Number(place.dataset.wanted);
 }
 
@@ -166,8 +190,9 @@ async function refresh(own) {
   if (!own && $("details[open] form", place)) { stale = true; return; }
   stale = false;
   try {
-    const answer = await fetch(location.pathname, { headers: { "x-part": "bench" } });
+    const answer = await fetch(location.pathname + location.search, { headers: { "x-part": "bench" } });
     if (!answer.ok) return;
+    seen = Math.max(seen, told);
     const typed = $("input.reading")?.value, asked = $("#asked")?.textContent;
     place.innerHTML = await answer.text();
     if (typed && $("#asked")?.textContent === asked) $("input.reading").value = typed;
@@ -177,7 +202,10 @@ async function refresh(own) {
 }
 const about = document.body.dataset.about;
 if (about && "EventSource" in window) {
-  new EventSource(`/live?about=${encodeURIComponent(about)}`).onmessage = () => { if (!queue().length) refresh(); };
+  new EventSource(`/live?about=${encodeURIComponent(about)}`).onmessage = ({ data }) => {
+    told = Number(data) || seen + 1;
+    if (told > seen && !sending && !queue().length) refresh();
+  };
 }
 if (localStorage.getItem("halfdrop.blind") && $("#blind")) $("#blind").click();
 document.addEventListener("toggle", () => { if (stale) refresh(); }, true);

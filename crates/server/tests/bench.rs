@@ -1,7 +1,5 @@
 //! The bench as its user meets it: from an empty shelf to a certificate, by forms alone and by JSON.
 
-#![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
-
 mod common;
 
 use axum::body::Body;
@@ -200,9 +198,11 @@ async fn from_an_empty_shelf_to_a_certificate_without_any_script() {
 #[tokio::test]
 async fn every_page_of_the_demo_can_be_read() {
     let bench = Bench::demo().await;
-    // PDF files have a test of their own.
-    let pages =
-        |r: &&server::Route| r.method == "get" && r.path != "/live" && !r.path.ends_with("/pdf");
+    // PDF files, photographs and languages have tests of their own.
+    let others = ["/live", "/language/{code}", "/files/{hash}"];
+    let pages = |r: &&server::Route| {
+        r.method == "get" && !others.contains(&r.path) && !r.path.ends_with("/pdf")
+    };
     for route in ROUTES.iter().filter(pages) {
         let name = match route.path {
             "/look/{name}" => "halfdrop.css",
@@ -454,4 +454,65 @@ async fn certificates_and_labels_are_pdf_files() {
     ] {
         assert_eq!(bench.get(path).await.0, StatusCode::NOT_FOUND, "{path}");
     }
+}
+
+#[tokio::test]
+async fn the_bench_speaks_the_language_of_the_browser_or_the_one_that_was_chosen() {
+    let bench = Bench::demo().await;
+    let page = async |name: &str, value: &str| {
+        let request = Request::get("/determinations/D-0005")
+            .header(name, value)
+            .body(Body::empty())
+            .unwrap();
+        bench.ask(request).await.1
+    };
+    let german = page("accept-language", "de-AT,de;q=0.9,en;q=0.5").await;
+    assert!(german.contains("<html lang=\"de\">") && german.contains("Lauf beginnen"));
+    // What a language lacks is said in English.
+    assert!(german.contains("halfdrop"), "{german}");
+    let english = page("accept-language", "fr").await;
+    assert!(english.contains("<html lang=\"en\">") && english.contains("Begin a run"));
+    let chosen = page("cookie", "language=de").await;
+    assert!(chosen.contains("Lauf beginnen"));
+
+    let request = Request::get("/language/de")
+        .header("referer", "http://127.0.0.1:7373/shelf")
+        .body(Body::empty())
+        .unwrap();
+    let response = bench.router.clone().oneshot(request).await.unwrap();
+    assert_eq!(response.status(), StatusCode::SEE_OTHER);
+    assert_eq!(response.headers()[header::LOCATION], "/shelf");
+    let cookie = response.headers()[header::SET_COOKIE].to_str().unwrap();
+    assert!(cookie.starts_with("language=de; ") && cookie.contains("SameSite=Lax"));
+    let (status, _) = bench.get("/language/xx").await;
+    assert_eq!(status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn a_plan_opens_its_determination_with_what_is_on_the_shelf() {
+    let bench = Bench::demo().await;
+    let plan = "/plan?titrant=sodium+hydroxide&strength=0.1+mol/L&standard=potassium+hydrogen+phthalate&burette=burette+50+mL+A&balance=four-place+balance";
+    let (status, page) = bench.get(plan).await;
+    assert_eq!(status, StatusCode::OK);
+    let link = page
+        .split("href=\"/new?")
+        .nth(1)
+        .and_then(|rest| rest.split('"').next())
+        .unwrap_or_else(|| panic!("{page}"));
+    for part in [
+        "sought=solution%2FT-0123",
+        "known=lot%2FS-0041",
+        "burette=apparatus%2FB-3",
+        "balance=apparatus%2FW-2",
+        "indicator=",
+    ] {
+        assert!(link.contains(part), "{part} is not in {link}");
+    }
+    let (_, form) = bench
+        .get(&format!("/new?{}", link.replace("&amp;", "&")))
+        .await;
+    assert!(
+        form.contains("<option value=\"lot/S-0041\" selected>"),
+        "{form}"
+    );
 }

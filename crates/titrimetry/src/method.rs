@@ -73,6 +73,22 @@ impl Method {
     pub fn schema() -> schemars::Schema {
         schemars::schema_for!(Self)
     }
+
+    /// How many of its first steps are done once for all runs of a sample; those after them are done for each run.
+    pub fn steps_once(&self) -> usize {
+        let takes_after = |at: usize| {
+            self.step[at + 1..]
+                .iter()
+                .any(|s| matches!(s, Step::Take { .. }))
+        };
+        let mixes = |at: &usize| match &self.step[*at] {
+            Step::MakeUp { .. } | Step::Add { .. } => true,
+            // A vessel that is titrated whole is filled anew for every run.
+            Step::Displace { .. } => takes_after(*at),
+            Step::Weigh { .. } | Step::Take { .. } => false,
+        };
+        (0..self.step.len()).rfind(mixes).map_or(0, |last| last + 1)
+    }
 }
 
 /// Family of reactions.

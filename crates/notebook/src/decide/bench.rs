@@ -6,7 +6,7 @@ use crate::node::{Kind, Node};
 use crate::payload::{
     CertificateIssued, CertificateSuperseded, DeterminationApproved, DeterminationClosed,
     DeterminationOpened, Evaluated, KnownBy, Payload, Plan, ReadingCorrected, RunStarted, Slot,
-    SolutionStandardized, Source,
+    SolutionStandardized, Source, TitrantRechecked,
 };
 use crate::refusal::Refusal;
 use crate::state::{Determination, Status, World};
@@ -113,6 +113,10 @@ pub(super) fn decide(
             is_open(on, determination)?;
             text("step", &p.step)?;
         }
+        Payload::TitrantRechecked(p) => {
+            is_open(on, determination)?;
+            rechecked(world, determination, p)?;
+        }
         Payload::FileAttached(p) => {
             text("name", &p.name)?;
             text("media type", &p.media_type)?;
@@ -205,6 +209,7 @@ fn open(
             titrant,
             reagents,
             samples,
+            ..
         } => {
             of_kind(method, Kind::Method)?;
             usable(world, actor, method, false)?;
@@ -273,6 +278,50 @@ fn known_by(world: &World, actor: &Actor, known: &mut KnownBy) -> Result<(), Ref
             Ok(())
         }
     }
+}
+
+/// The titrant standardized again: by a determination of the same solution, after a sample of this one.
+fn rechecked(
+    world: &World,
+    determination: &Determination,
+    again: &TitrantRechecked,
+) -> Result<(), Refusal> {
+    let Plan::Assay {
+        titrant, samples, ..
+    } = &determination.opened.plan
+    else {
+        return Err(Refusal::RunPlace(
+            "a standardization has no titrant to be checked between samples".into(),
+        ));
+    };
+    if !samples.contains(&again.after) {
+        return Err(Refusal::RunPlace(format!(
+            "{} is not among the samples of this determination",
+            again.after
+        )));
+    }
+    let other = world
+        .determination(&again.by)
+        .ok_or_else(|| Refusal::Missing(again.by.clone()))?;
+    let same = match (&other.opened.plan, &titrant.known) {
+        (Plan::Standardization { sought, .. }, KnownBy::Solution { solution, .. }) => {
+            sought == solution
+        }
+        _ => false,
+    };
+    if !same {
+        return Err(Refusal::RunPlace(format!(
+            "{} did not standardize the titrant of this determination",
+            again.by
+        )));
+    }
+    if !matches!(
+        other.status,
+        Status::Closed | Status::Reviewed | Status::Approved
+    ) {
+        return Err(status(&again.by, other, "close it first"));
+    }
+    Ok(())
 }
 
 fn run_fits(world: &World, determination: &Determination, run: &RunStarted) -> Result<(), Refusal> {

@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::str::FromStr;
 use thiserror::Error;
+use titrimetry::method::BlankPlan;
 use titrimetry::sheet::{
     Conditions, CoverageSpec, Dilution, Dissolved, EndPointSpec, Flow, Place, Repeatability,
     RunKind, Stated, Temperature, Volume, Written,
@@ -96,6 +97,12 @@ pub enum Plan {
         reagents: BTreeMap<String, Source>,
         /// The samples, in order.
         samples: Vec<Node>,
+        /// What the blanks tell, if not what the method foresees. Since version 2.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        blank_is: Option<BlankPlan>,
+        /// Most samples between two check samples. Since version 2.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        check_every: Option<usize>,
     },
 }
 
@@ -229,6 +236,16 @@ pub struct ConditionsNoted {
 pub struct CheckedOff {
     /// The step.
     pub step: String,
+}
+
+/// The titrant was standardized again between samples. Results are not changed by it; how far it is off is a finding.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TitrantRechecked {
+    /// The sample after which it was done.
+    pub after: Node,
+    /// The determination that found its concentration.
+    pub by: Node,
 }
 
 /// A photograph or another file belongs to it.

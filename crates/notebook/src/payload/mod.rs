@@ -13,7 +13,7 @@ pub use bench::{
     CheckedOff, ConditionsNoted, DeterminationApproved, DeterminationClosed, DeterminationGivenUp,
     DeterminationOpened, DeterminationRecomputed, DeterminationReopened, DeterminationReviewed,
     FileAttached, KnownBy, Plan, ReadingCorrected, ReadingTaken, Remarked, RunRestored,
-    RunSetAside, RunStarted, Slot, SlotError, Source,
+    RunSetAside, RunStarted, Slot, SlotError, Source, TitrantRechecked,
 };
 pub use certificate::{CertificateIssued, CertificateSuperseded, CertificateWithdrawn};
 pub use evaluated::{Evaluated, RunScatter, Stated};
@@ -137,7 +137,7 @@ payloads! {
     /// A rule profile is no longer used.
     Rules: RulesWithdrawn "rules-withdrawn" 1,
     /// A determination began.
-    Determination: DeterminationOpened "determination-opened" 1,
+    Determination: DeterminationOpened "determination-opened" 2,
     /// A run began.
     Determination: RunStarted "run-started" 1,
     /// A reading was taken.
@@ -154,6 +154,8 @@ payloads! {
     Determination: ConditionsNoted "conditions-noted" 1,
     /// A step of the checklist was done.
     Determination: CheckedOff "checked-off" 1,
+    /// The titrant was standardized again between samples.
+    Determination: TitrantRechecked "titrant-rechecked" 1,
     /// A photograph or another file belongs to it.
     Determination: FileAttached "file-attached" 1,
     /// No more readings; the result stands.

@@ -4,7 +4,9 @@ use super::State;
 use crate::event::Event;
 use crate::moment::Moment;
 use crate::node::Node;
-use crate::payload::{DeterminationOpened, Evaluated, FileAttached, Payload, RunStarted, Slot};
+use crate::payload::{
+    DeterminationOpened, Evaluated, FileAttached, Payload, RunStarted, Slot, TitrantRechecked,
+};
 use serde::Serialize;
 use titrimetry::sheet::Conditions;
 
@@ -60,6 +62,8 @@ pub struct Determination {
     pub remarks: Vec<Remark>,
     /// The checklist.
     pub ticks: Vec<Tick>,
+    /// Standardizations of the titrant between samples.
+    pub rechecks: Vec<TitrantRechecked>,
     /// Files.
     pub files: Vec<FileAttached>,
     /// What it gives, by the latest computation that was written down.
@@ -216,6 +220,7 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
                 of_samples: Vec::new(),
                 remarks: Vec::new(),
                 ticks: Vec::new(),
+                rechecks: Vec::new(),
                 files: Vec::new(),
                 evaluated: None,
                 reviewed: None,
@@ -314,6 +319,7 @@ fn changed(determination: &mut Determination, event: &Event, payload: &Payload) 
             who: who(),
             at: event.at,
         }),
+        Payload::TitrantRechecked(p) => determination.rechecks.push((**p).clone()),
         Payload::FileAttached(p) => determination.files.push((**p).clone()),
         Payload::DeterminationClosed(p) => {
             determination.status = Status::Closed;
@@ -360,6 +366,7 @@ fn changed(determination: &mut Determination, event: &Event, payload: &Payload) 
             | Payload::RunSetAside(_)
             | Payload::RunRestored(_)
             | Payload::ConditionsNoted(_)
+            | Payload::TitrantRechecked(_)
     ) {
         determination.changed = event.at;
     }

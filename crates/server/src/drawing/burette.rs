@@ -75,6 +75,11 @@ pub(crate) struct Zones {
 }
 
 impl Zones {
+    /// The reading at which the end is expected, mL.
+    pub(crate) fn end(&self) -> f64 {
+        self.initial + self.at
+    }
+
     /// From where on by drops, by half drops, and until where: readings of the burette, mL.
     fn readings(&self) -> (f64, f64, f64) {
         let end = self.initial + self.at;

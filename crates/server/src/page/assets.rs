@@ -8,6 +8,8 @@ use axum::response::{IntoResponse, Response};
 const CSS: &str = include_str!("../../static/halfdrop.css");
 const SCRIPT: &str = include_str!("../../static/bench.js");
 const WHAT_IF: &str = include_str!("../../static/what-if.js");
+const CAMERA: &str = include_str!("../../static/camera.js");
+const PHOTO: &str = include_str!("../../static/photo.js");
 const ICON: &str = include_str!("../../static/icon.svg");
 
 pub(crate) async fn asset(Path(name): Path<String>) -> Result<Response, Fault> {
@@ -15,6 +17,8 @@ pub(crate) async fn asset(Path(name): Path<String>) -> Result<Response, Fault> {
         "halfdrop.css" => ("text/css; charset=utf-8", CSS),
         "bench.js" => ("text/javascript; charset=utf-8", SCRIPT),
         "what-if.js" => ("text/javascript; charset=utf-8", WHAT_IF),
+        "camera.js" => ("text/javascript; charset=utf-8", CAMERA),
+        "photo.js" => ("text/javascript; charset=utf-8", PHOTO),
         "icon.svg" => ("image/svg+xml", ICON),
         _ => return Err(Fault::Missing(format!("there is no file {name}"))),
     };

@@ -1,12 +1,13 @@
 //! A determination: at the bench while it is open, then its result.
 
 use super::frame::{Page, Part};
+use super::protocol::View;
 use super::{bench, result, simulation};
 use crate::answer::Fault;
 use crate::api;
 use crate::app::App;
 use crate::visitor::Visitor;
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use axum::http::HeaderMap;
 use maud::{Markup, html};
 use notebook::graph::How;
@@ -15,6 +16,7 @@ pub(crate) async fn determination(
     State(app): State<App>,
     visitor: Visitor,
     Path(name): Path<String>,
+    Query(view): Query<View>,
     headers: HeaderMap,
 ) -> Result<Markup, Fault> {
     let node = api::node("determination", &name)?;
@@ -51,7 +53,7 @@ pub(crate) async fn determination(
         outcome: &evaluation.outcome,
     };
     let body = if determination.is_open() {
-        bench::bench(&shown)
+        bench::bench(&shown, &view)
     } else {
         result::result(&shown)
     };
@@ -74,5 +76,6 @@ pub(crate) async fn determination(
     Ok(page.with(&html! {
         (bench::refusals())
         div #bench { (body) }
+        script type="module" src="/look/photo.js" {}
     }))
 }

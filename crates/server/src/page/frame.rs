@@ -1,6 +1,6 @@
 //! The frame around every page.
 
-use crate::text::t;
+use crate::text::{languages, spoken, t};
 use crate::visitor::Visitor;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use notebook::Node;
@@ -37,7 +37,7 @@ impl Page<'_> {
         ];
         html! {
             (DOCTYPE)
-            html lang="en" {
+            html lang=(spoken().code) {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
@@ -64,6 +64,12 @@ impl Page<'_> {
                         }
                     }
                     main #main { (body) }
+                    footer.languages.noprint {
+                        @for language in languages() {
+                            @if language.code == spoken().code { span lang=(language.code) { (language.name) } }
+                            @else { a href={ "/language/" (language.code) } lang=(language.code) hreflang=(language.code) { (language.name) } }
+                        }
+                    }
                 }
             }
         }

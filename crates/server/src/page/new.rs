@@ -1,65 +1,32 @@
-//! Open a determination: what is sought, what it is compared with, and the glass.
+//! Open a determination: what is sought, what it is compared with, and the glass; or a method and what it needs.
 
+use super::choosing::{Filled, Stock, by_label, choice, kind_of_piece};
 use super::frame::{Page, Part, path_of};
+use super::opening;
 use crate::answer::Fault;
 use crate::app::App;
 use crate::command::{self, Sent};
-use crate::text::t;
+use crate::text::{filled, t};
 use crate::visitor::Visitor;
-use axum::extract::{Form, State};
+use axum::extract::{Form, Query, State};
 use axum::response::Redirect;
 use maud::{Markup, html};
+use notebook::payload::MethodAdopted;
 use notebook::{Command, Kind, Node};
 use serde_json::{Value, json};
-use store::{Filter, Thing};
+use titrimetry::method::{BlankPlan, Method, Step, all as shipped, find as find_shipped};
 
-async fn all(app: &App, kind: Kind) -> Result<Vec<Thing>, Fault> {
-    let filter = Filter {
-        kind: Some(kind),
-        limit: Some(200),
-        ..Filter::default()
+pub(crate) async fn new(
+    State(app): State<App>,
+    visitor: Visitor,
+    Query(fields): Query<Vec<(String, String)>>,
+) -> Result<Markup, Fault> {
+    let form = Filled(fields);
+    let stock = Stock::of(&app).await?;
+    let method = match form.get("method") {
+        Some(name) => Some(method_of(&app, name).await?.1),
+        None => None,
     };
-    Ok(app.store.list(&filter).await?.things)
-}
-
-fn choice(name: &str, word: &str, things: &[&Thing], none: Option<&str>) -> Markup {
-    html! {
-        label {
-            span { (word) }
-            select name=(name) required[none.is_none()] {
-                @if let Some(none) = none { option value="" { (none) } }
-                @for thing in things { option value=(thing.node) { (thing.node.name()) " · " (thing.title) } }
-            }
-        }
-    }
-}
-
-pub(crate) async fn new(State(app): State<App>, visitor: Visitor) -> Result<Markup, Fault> {
-    let (solutions, lots, apparatus) = (
-        all(&app, Kind::Solution).await?,
-        all(&app, Kind::Lot).await?,
-        all(&app, Kind::Apparatus).await?,
-    );
-    let (samples, methods) = (
-        all(&app, Kind::Sample).await?,
-        all(&app, Kind::Method).await?,
-    );
-    let pieces = |word: &str| -> Vec<&Thing> {
-        apparatus
-            .iter()
-            .filter(|a| a.title.to_lowercase().contains(word))
-            .collect()
-    };
-    let glass = |word: &str| {
-        let found = pieces(word);
-        if found.is_empty() {
-            apparatus.iter().collect()
-        } else {
-            found
-        }
-    };
-    let every = |things: &'_ [Thing]| -> Vec<Thing> { things.to_vec() };
-    let known: Vec<Thing> = every(&lots).into_iter().chain(every(&solutions)).collect();
     let page = Page {
         title: t("new.title"),
         part: Some(Part::Bench),
@@ -69,37 +36,177 @@ pub(crate) async fn new(State(app): State<App>, visitor: Visitor) -> Result<Mark
     };
     Ok(page.with(&html! {
         h1 { (t("new.title")) }
-        @if solutions.is_empty() || apparatus.is_empty() {
+        @if stock.solutions.is_empty() || !stock.has_apparatus() {
             p.notice { (t("new.empty")) " " a href="/shelf" { (t("nav.shelf")) } }
         }
-        h2 { (t("new.standardize")) }
-        form method="post" action="/new" {
-            label { span { (t("new.called")) } input name="title" required placeholder="Base 0.1 by phthalate"; }
-            (choice("sought", t("new.sought"), &solutions.iter().collect::<Vec<_>>(), None))
-            label { span { (t("new.place")) } select name="place" { option value="burette" { (t("new.in_burette")) } option value="flask" { (t("new.in_flask")) } } }
-            (choice("known", t("new.known"), &known.iter().collect::<Vec<_>>(), None))
-            (choice("burette", t("new.burette"), &glass("burette"), None))
-            (choice("balance", t("new.balance"), &glass("balance"), Some(t("new.no_balance"))))
-            (choice("pipette", t("new.pipette"), &glass("pipette"), Some(t("new.no_pipette"))))
-            label { span { (t("new.indicator")) } input name="indicator" placeholder="phenolphthalein"; }
-            label { span { (t("new.temperature")) } input name="temperature" placeholder="21.5 degC"; }
-            button.main type="submit" { (t("new.open")) }
-        }
-        @if !methods.is_empty() && !samples.is_empty() {
-            h2 { (t("new.assay")) }
-            p.quiet { (t("new.assay_how")) }
-            form method="post" action="/new" {
-                label { span { (t("new.called")) } input name="title" required placeholder="Vinegar of today"; }
-                (choice("method", t("new.method"), &methods.iter().collect::<Vec<_>>(), None))
-                (choice("titrant", t("new.titrant"), &solutions.iter().collect::<Vec<_>>(), None))
-                (choice("sample", t("new.sample"), &samples.iter().collect::<Vec<_>>(), None))
-                (choice("burette", t("new.burette"), &glass("burette"), None))
-                label { span { (t("new.pieces")) } input name="pieces" placeholder="sample=P-10-2, flask=F-100-1, aliquot=P-25-1"; }
-                label { span { (t("new.temperature")) } input name="temperature" placeholder="21.5 degC"; }
-                button.main type="submit" { (t("new.open")) }
-            }
+        @match &method {
+            Some(method) => { (analyse(&form, &stock, method)) }
+            None => { (standardize(&form, &stock)) (methods(&stock)) }
         }
     }))
+}
+
+/// The method that a form names: one of the record, or a shipped one that the record does not hold yet.
+async fn method_of(app: &App, name: &str) -> Result<(Node, Method, bool), Fault> {
+    let short = name.strip_prefix("method/").unwrap_or(name);
+    let node = Node::new(Kind::Method, short).map_err(|e| Fault::Form(e.to_string()))?;
+    let world = app.store.world(std::slice::from_ref(&node)).await?;
+    if let Some(card) = world.method(&node)
+        && let Some(method) = card.at(u64::MAX)
+    {
+        return Ok((node, method.clone(), true));
+    }
+    let method = find_shipped(short).map_err(|e| Fault::Missing(e.to_string()))?;
+    Ok((node, method.clone(), false))
+}
+
+fn found(form: &Filled) -> Markup {
+    by_label("/new/find", form)
+}
+
+fn input(form: &Filled, name: &str, word: &str, example: &str) -> Markup {
+    html! { label { span { (word) } input name=(name) placeholder=(example) value=[form.get(name)]; } }
+}
+
+fn standardize(form: &Filled, stock: &Stock) -> Markup {
+    let place = form.get("place");
+    html! {
+        h2 { (t("new.standardize")) }
+        form method="post" action="/new" {
+            (found(form))
+            label { span { (t("new.called")) } input name="title" required placeholder="Base 0.1 by phthalate" value=[form.get("title")]; }
+            (choice("sought", t("new.sought"), &stock.solutions.iter().collect::<Vec<_>>(), None, form.get("sought")))
+            label { span { (t("new.place")) } select name="place" {
+                option value="burette" { (t("new.in_burette")) }
+                option value="flask" selected[place == Some("flask")] { (t("new.in_flask")) }
+            } }
+            (choice("known", t("new.known"), &stock.known(), None, form.get("known")))
+            (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form.get("burette")))
+            (choice("balance", t("new.balance"), &stock.pieces("balance"), Some(t("new.no_balance")), form.get("balance")))
+            (choice("pipette", t("new.pipette"), &stock.pieces("pipette"), Some(t("new.no_pipette")), form.get("pipette")))
+            (input(form, "indicator", t("new.indicator"), "phenolphthalein"))
+            (input(form, "temperature", t("new.temperature"), "21.5 degC"))
+            details open[["dissolved.flask", "diluted.take", "reaction", "late", "read_to", "rules"].iter().any(|n| form.get(n).is_some())] {
+                summary { (t("new.more")) }
+                p.quiet { (t("new.dissolved")) }
+                div.row {
+                    (input(form, "dissolved.mass", t("new.mass"), "1.2756 g"))
+                    (input(form, "dissolved.flask", t("new.flask"), "flask 250 mL A"))
+                }
+                p.quiet { (t("new.diluted")) }
+                div.row {
+                    (input(form, "diluted.take", t("new.take"), "pipette 10 mL A"))
+                    (input(form, "diluted.to", t("new.flask"), "flask 100 mL A"))
+                }
+                p.quiet { (t("new.late")) }
+                div.row {
+                    (input(form, "late", t("new.late_by"), "0.02 mL"))
+                    (input(form, "late.U", t("new.expanded"), "0.02 mL"))
+                }
+                (input(form, "reaction", t("new.reaction"), "Na2CO3 + 2 HCl -> 2 NaCl + H2O + CO2"))
+                (input(form, "read_to", t("new.read_to"), "0.05 mL"))
+                (choice("rules", t("new.rules"), &stock.rules.iter().collect::<Vec<_>>(), Some(t("new.default_rules")), form.get("rules")))
+            }
+            button.main type="submit" { (t("new.open")) }
+        }
+    }
+}
+
+/// Which method: those of the record first, then those that come with the program.
+fn methods(stock: &Stock) -> Markup {
+    let held = |name: &str| stock.methods.iter().any(|m| m.node.name() == name);
+    html! {
+        h2 { (t("new.assay")) }
+        p.quiet { (t("new.assay_how")) }
+        form.row method="get" action="/new" {
+            label { span { (t("new.method")) } select name="method" required {
+                @if !stock.methods.is_empty() {
+                    optgroup label=(t("new.methods_here")) {
+                        @for method in &stock.methods { option value=(method.node) { (method.title) } }
+                    }
+                }
+                optgroup label=(t("new.methods_shipped")) {
+                    @for method in shipped().iter().filter(|m| !held(&m.name)) { option value=(method.name) { (method.title) } }
+                }
+            } }
+            button type="submit" { (t("new.choose_method")) }
+        }
+    }
+}
+
+fn analyse(form: &Filled, stock: &Stock, method: &Method) -> Markup {
+    let chosen: Vec<&str> = form.all("sample").collect();
+    let weighs = method
+        .step
+        .iter()
+        .any(|step| matches!(step, Step::Weigh { .. }));
+    let samples: Vec<_> = stock
+        .samples
+        .iter()
+        .filter(|sample| sample.status != "discarded")
+        .collect();
+    html! {
+        h2 { (method.title) }
+        p.quiet { (method.purpose) }
+        p { a href="/new" { (t("new.other_method")) } }
+        @for caution in &method.caution { p.notice { (caution) } }
+        form method="post" action="/new" {
+            input type="hidden" name="method" value=(form.get("method").unwrap_or_default());
+            (found(form))
+            label { span { (t("new.called")) } input name="title" required value=(form.get("title").unwrap_or(&method.title)); }
+            fieldset {
+                legend.quiet { (t("new.samples")) }
+                @if samples.is_empty() { p.notice { (t("new.no_sample")) " " a href="/shelf" { (t("nav.shelf")) } } }
+                @for sample in &samples {
+                    @let node = sample.node.to_string();
+                    label.tick { input type="checkbox" name="sample" value=(node) checked[chosen.contains(&node.as_str())]; (sample.node.name()) " · " (sample.title) }
+                }
+            }
+            (choice("titrant", &filled("new.titrant_is", &[("substance", &method.titrant.substance)]), &stock.known(), None, form.get("titrant")))
+            @for reagent in method.reagent.iter().filter(|r| r.measured_by.is_some()) {
+                @let name = format!("reagent.{}", reagent.name);
+                (choice(&name, &filled("new.reagent", &[("name", &reagent.name), ("substance", &reagent.substance)]), &stock.known(), None, form.get(&name)))
+            }
+            (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form.get("burette")))
+            @if weighs { (choice("balance", t("new.balance"), &stock.pieces("balance"), None, form.get("balance"))) }
+            @for (step, catalogue) in pieces(method) {
+                @let name = format!("piece.{step}");
+                (choice(&name, &filled("new.piece", &[("step", step)]), &stock.pieces(kind_of_piece(catalogue)), Some(&filled("new.as_method", &[("piece", catalogue)])), form.get(&name)))
+            }
+            (input(form, "temperature", t("new.temperature"), "21.5 degC"))
+            details {
+                summary { (t("new.more")) }
+                (choice("rules", t("new.rules"), &stock.rules.iter().collect::<Vec<_>>(), Some(t("new.method_rules")), form.get("rules")))
+                (input(form, "read_to", t("new.read_to"), "0.05 mL"))
+                div.row {
+                    (input(form, "drift", t("new.drift"), "0.004 mL/min"))
+                    (input(form, "drift.U", t("new.expanded"), "0.001 mL/min"))
+                }
+                (input(form, "standardized_at", t("new.standardized_at"), "22 degC"))
+                @if !method.reagent.is_empty() && method.blank != BlankPlan::Reagent {
+                    label { span { (t("new.blank_is")) } select name="blank_is" {
+                        option value="" { (t("new.blank_as_method")) }
+                        option value="subtract" { (t("new.blank_subtract")) }
+                        option value="reagent" { (t("new.blank_reagent")) }
+                    } }
+                }
+            }
+            button.main type="submit" { (t("new.open")) }
+        }
+    }
+}
+
+/// Steps and reagents that are measured with glass, with the glass that the method foresees.
+fn pieces(method: &Method) -> Vec<(&str, &str)> {
+    let steps = method
+        .step
+        .iter()
+        .filter_map(|step| Some((step.name(), opening::piece_of(step)?)));
+    let reagents = method
+        .reagent
+        .iter()
+        .filter_map(|r| Some((r.name.as_str(), r.measured_by.as_ref()?.catalogue())));
+    steps.chain(reagents).collect()
 }
 
 pub(crate) async fn open(
@@ -107,39 +214,51 @@ pub(crate) async fn open(
     visitor: Visitor,
     Form(fields): Form<Vec<(String, String)>>,
 ) -> Result<Redirect, Fault> {
-    let node = app.store.free_name(Kind::Determination).await?;
-    let mut opened = opened(&fields)?;
-    if let Some(repeatability) = earlier_work(&app, &visitor, &fields).await? {
+    let form = Filled(fields);
+    let method = match form.get("method") {
+        Some(name) => {
+            let (node, method, held) = method_of(&app, name).await?;
+            // What is wrong with the form is said before anything is adopted.
+            opening::opened(&form, Some(&node))?;
+            if !held {
+                let adopted = MethodAdopted { method };
+                command::submit(&app, &visitor, sent(Command::new(node.clone(), adopted))).await?;
+            }
+            Some(node)
+        }
+        None => None,
+    };
+    let mut opened = opening::opened(&form, method.as_ref())?;
+    if let Some(repeatability) = earlier_work(&app, &visitor, &form, method.as_ref()).await? {
         opened["repeatability"] = repeatability;
     }
+    let node = app.store.free_name(Kind::Determination).await?;
     let command: Command = serde_json::from_value(json!({
         "on": node.to_string(), "kind": "determination-opened", "payload": opened,
     }))
     .map_err(|error| Fault::Form(format!("the form does not fit: {error}")))?;
-    let sent = Sent {
+    command::submit(&app, &visitor, sent(command)).await?;
+    Ok(Redirect::to(&path_of(&node)))
+}
+
+fn sent(command: Command) -> Sent {
+    Sent {
         key: None,
         expects: None,
         at: None,
         passphrase: None,
         command,
-    };
-    command::submit(&app, &visitor, sent).await?;
-    Ok(Redirect::to(&path_of(&node)))
+    }
 }
 
 /// How runs by this plan repeat in this person's hands, by the record; by anybody's if there is nothing of his own.
 async fn earlier_work(
     app: &App,
     visitor: &Visitor,
-    fields: &[(String, String)],
+    form: &Filled,
+    method: Option<&Node>,
 ) -> Result<Option<Value>, Fault> {
-    let field = |name: &str| {
-        fields
-            .iter()
-            .find(|(n, _)| n == name)
-            .map(|(_, v)| v.as_str())
-    };
-    let plan = match (field("method"), field("known")) {
+    let plan = match (method, form.get("known")) {
         (Some(method), _) => method.to_string(),
         (None, Some(known)) => {
             let node: Node = known.parse().map_err(|e| Fault::Form(format!("{e}")))?;
@@ -166,64 +285,4 @@ async fn earlier_work(
                 "source": format!("pooled from {} earlier sets of this record", p.sets),
             })
         }))
-}
-
-/// The payload that the form makes.
-fn opened(fields: &[(String, String)]) -> Result<Value, Fault> {
-    let field = |name: &str| {
-        fields
-            .iter()
-            .find(|(n, v)| n == name && !v.trim().is_empty())
-            .map(|(_, v)| v.trim().to_string())
-    };
-    let need = |name: &str| {
-        field(name).ok_or_else(|| Fault::Form(format!("\"{name}\" is missing from the form")))
-    };
-    let known = |text: String| -> Result<Value, Fault> {
-        let node: Node = text.parse().map_err(|e| Fault::Form(format!("{e}")))?;
-        Ok(match node.kind() {
-            Kind::Solution => json!({ "solution": { "solution": node.to_string() } }),
-            _ => json!({ "lot": node.to_string() }),
-        })
-    };
-    let plan = match field("method") {
-        Some(method) => json!({
-            "of": "assay", "method": method, "titrant": { "known": known(need("titrant")?)? }, "samples": [need("sample")?],
-        }),
-        None => {
-            let mut plan = json!({
-                "of": "standardization", "sought": need("sought")?, "place": need("place")?, "known": known(need("known")?)?,
-            });
-            if let Some(indicator) = field("indicator") {
-                plan["indicator"] = Value::from(indicator);
-            }
-            plan
-        }
-    };
-    let mut opened = json!({ "title": need("title")?, "plan": plan, "burette": need("burette")? });
-    for name in ["balance", "pipette"] {
-        if let Some(piece) = field(name) {
-            opened[name] = Value::from(piece);
-        }
-    }
-    if let Some(temperature) = field("temperature") {
-        opened["conditions"] = json!({ "temperature": temperature.replace(',', ".") });
-    }
-    if let Some(pieces) = field("pieces") {
-        let mut map = serde_json::Map::new();
-        for pair in pieces.split(',') {
-            let (step, piece) = pair.split_once('=').ok_or_else(|| {
-                Fault::Form(format!(
-                    "\"{}\" is no piece of a step; write it like sample=P-10-2",
-                    pair.trim()
-                ))
-            })?;
-            map.insert(
-                step.trim().into(),
-                Value::from(format!("apparatus/{}", piece.trim())),
-            );
-        }
-        opened["pieces"] = Value::Object(map);
-    }
-    Ok(opened)
 }

@@ -1,5 +1,6 @@
-//! Plan a determination before a drop is poured: wishes on the left, the plan and its curve on the right.
+//! Plan a determination before a drop is poured: wishes, the plan and its curve, and the determination that it opens.
 
+use super::choosing::{Filled, Stock};
 use super::frame::{Page, Part, drawn};
 use crate::answer::Fault;
 use crate::app::App;
@@ -9,9 +10,11 @@ use axum::extract::{Query, State};
 use maud::{Markup, html};
 use report::{Style, plan_report};
 use serde::Deserialize;
+use store::Thing;
 use titrimetry::RuleProfile;
-use titrimetry::plan::{Plan, Wishes};
+use titrimetry::plan::{Dose, Opposite, Party, Plan, Wishes};
 use titrimetry::rule_profile;
+use titrimetry::sheet::Place;
 
 /// The wishes as a form.
 #[derive(Debug, Default, Deserialize)]
@@ -27,7 +30,7 @@ pub(crate) struct Form {
 }
 
 pub(crate) async fn plan(
-    State(_): State<App>,
+    State(app): State<App>,
     visitor: Visitor,
     Query(form): Query<Form>,
 ) -> Result<Markup, Fault> {
@@ -81,6 +84,10 @@ pub(crate) async fn plan(
     } else {
         None
     };
+    let opens = match &made {
+        Some(Ok(made)) => Some(opening(&made.plan, &Stock::of(&app).await?)),
+        _ => None,
+    };
     let page = Page {
         title: t("nav.plan"),
         part: Some(Part::Plan),
@@ -101,9 +108,13 @@ pub(crate) async fn plan(
         @match made {
             None => {}
             Some(Err(reason)) => { p.notice role="alert" { (reason) } }
-            Some(Ok((text, curve))) => {
-                @if let Some(curve) = curve { div.wide { (drawn(curve)) } }
-                pre { (text) }
+            Some(Ok(made)) => {
+                @if let Some(form) = opens {
+                    @if form.get("sought").is_none() { p.quiet { (t("plan.not_there")) " " a href="/shelf" { (t("nav.shelf")) } } }
+                    p { a.button.main href={ "/new?" (form.query()) } { (t("plan.open")) } }
+                }
+                @if let Some(curve) = made.curve { div.wide { (drawn(curve)) } }
+                pre { (made.text) }
             }
         }
     }))
@@ -154,10 +165,99 @@ fn quoted(text: &str) -> String {
     toml::Value::String(text.to_string()).to_string()
 }
 
-fn make(text: &str) -> Result<(String, Option<String>), String> {
+/// A plan with what is shown of it.
+struct Made {
+    plan: Box<Plan>,
+    text: String,
+    curve: Option<String>,
+}
+
+fn make(text: &str) -> Result<Made, String> {
     let wishes = Wishes::read(text).map_err(|e| e.to_string())?;
     let profile = RuleProfile::named(rule_profile::DEFAULT).map_err(|e| e.to_string())?;
     let plan = Plan::of(&wishes, profile).map_err(|e| e.to_string())?;
     let curve = plan.drawing(None).ok().map(|d| report::plot::curve_svg(&d));
-    Ok((plan_report(&plan, None, Style::Plain), curve))
+    Ok(Made {
+        text: plan_report(&plan, None, Style::Plain),
+        plan: Box::new(plan),
+        curve,
+    })
+}
+
+/// All names of a substance.
+fn names(party: &Party) -> Vec<&str> {
+    let known = party.record.into_iter().flat_map(|record| record.names());
+    std::iter::once(party.name.as_str()).chain(known).collect()
+}
+
+/// The form that opens what was planned: with the things of the shelf that the plan names, as far as they are there.
+fn opening(plan: &Plan, stock: &Stock) -> Filled {
+    let case = &plan.case;
+    let candidate = &plan.choices[0].expected.candidate;
+    let mut form = Filled::default();
+    form.set("title", &case.title);
+    // A plan has its titrant in the burette.
+    form.set(
+        "place",
+        match plan.choices[0].expected.evaluation.sheet.sought.place {
+            Place::Burette => "burette",
+            Place::Flask => "flask",
+        },
+    );
+    let strength = candidate.strength.to_string();
+    let solution = |things: &[Thing], names: &[&str]| {
+        let made_of = |thing: &&Thing| {
+            let (substance, _) = thing.title.rsplit_once(',').unwrap_or((&thing.title, ""));
+            names
+                .iter()
+                .any(|name| name.eq_ignore_ascii_case(substance))
+        };
+        let exact = |thing: &&Thing| made_of(thing) && thing.title.ends_with(&strength);
+        things
+            .iter()
+            .find(exact)
+            .or_else(|| things.iter().find(made_of))
+            .map(|thing| thing.node.to_string())
+    };
+    if let Some(node) = solution(&stock.solutions, &names(&case.titrant)) {
+        form.set("sought", &node);
+    }
+    if let Opposite::Standard { .. } = &case.opposite {
+        let standard = names(&case.flask);
+        let lot = stock
+            .lots
+            .iter()
+            .find(|lot| standard.iter().any(|s| s.eq_ignore_ascii_case(&lot.title)));
+        if let Some(lot) = lot {
+            form.set("known", &lot.node.to_string());
+        }
+    }
+    let mut piece = |field: &str, kind: &str, catalogue: &str| {
+        let found = stock
+            .pieces(kind)
+            .into_iter()
+            .find(|piece| piece.title.eq_ignore_ascii_case(catalogue));
+        if let Some(found) = found {
+            form.set(field, &found.node.to_string());
+        }
+    };
+    piece("burette", "burette", candidate.burette.spec.catalogue());
+    match &candidate.dose {
+        Dose::Weighed { .. } => {}
+        Dose::MadeUp { pipette, .. } | Dose::Pipetted { pipette, .. } => {
+            piece("pipette", "pipette", pipette.spec.catalogue());
+        }
+    }
+    if let Dose::MadeUp { flask, .. } = &candidate.dose {
+        form.set("dissolved.flask", flask.spec.catalogue());
+    }
+    if candidate.dose.mass_g().is_some()
+        && let [balance] = stock.pieces("balance").as_slice()
+    {
+        form.set("balance", &balance.node.to_string());
+    }
+    if let Some(indicator) = plan.indicator.as_ref().map(|ranked| ranked.name.as_str()) {
+        form.set("indicator", indicator);
+    }
+    form
 }

@@ -169,6 +169,7 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
                     @for result in &evaluated.results { (stated(result)) }
                 }
                 (run_table(shown, None))
+                (super::files::photographs(shown))
                 (plot(outcome))
                 (limits(outcome))
                 (findings(outcome))

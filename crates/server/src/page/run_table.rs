@@ -2,17 +2,18 @@
 //! beside the new one.
 
 use super::origin::{Spot, whence};
+use super::protocol::Place;
 use super::result::Shown;
 use crate::measured;
-use crate::text::t;
+use crate::text::{filled, t};
 use maud::{Markup, html};
 use notebook::payload::Slot;
 use notebook::state::Run;
 use notebook::{Node, Outcome};
 use titrimetry::sheet::RunKind;
 
-/// What is asked for now: run and reading.
-pub(crate) type Asked = Option<(u32, Slot)>;
+/// What is asked for now.
+pub(crate) type Asked<'a> = Option<Place<'a>>;
 
 /// The number of a value as written, without its unit.
 pub(crate) fn number(value: &str) -> &str {
@@ -22,7 +23,11 @@ pub(crate) fn number(value: &str) -> &str {
 /// How a run is called at the head of its column.
 pub(crate) fn name(runs: &[Run], run: &Run) -> String {
     let kind = run.started.run_kind;
-    let of_kind = |r: &&Run| r.started.run_kind == kind && r.started.sample == run.started.sample;
+    let of_kind = |r: &&Run| {
+        r.started.run_kind == kind
+            && r.started.sample == run.started.sample
+            && r.started.titration == run.started.titration
+    };
     let index = runs
         .iter()
         .filter(of_kind)
@@ -38,13 +43,102 @@ pub(crate) fn name(runs: &[Run], run: &Run) -> String {
     }
 }
 
-/// Final less initial, in the decimals of the finer reading.
+/// The same at the head of a page.
+pub(crate) fn title(runs: &[Run], run: &Run) -> String {
+    let name = name(runs, run);
+    match run.started.run_kind {
+        RunKind::Replicate => filled("runs.title", &[("n", &name)]),
+        RunKind::Rough => filled("runs.title_rough", &[("rough", &name)]),
+        RunKind::Blank => filled("runs.title_blank", &[("blank", &name)]),
+    }
+}
+
+/// How many times the burette was refilled in a run.
+pub(crate) fn refills(run: &Run) -> u8 {
+    run.readings
+        .iter()
+        .filter_map(|reading| match reading.slot {
+            Slot::RefillInitial(n) => Some(n),
+            _ => None,
+        })
+        .max()
+        .unwrap_or(0)
+}
+
+/// A reading as a number.
+pub(crate) fn value(run: &Run, slot: Slot) -> Option<f64> {
+    number(&run.reading(slot)?.value).parse().ok()
+}
+
+fn decimals(run: &Run, slot: Slot) -> usize {
+    run.reading(slot).map_or(0, |reading| {
+        number(&reading.value).split('.').nth(1).map_or(0, str::len)
+    })
+}
+
+/// Final less initial over all fills, in the decimals of the finest reading.
 pub(crate) fn titre(run: &Run) -> Option<(f64, usize)> {
-    let value = |slot| run.reading(slot).map(|r| number(&r.value));
-    let (initial, last) = (value(Slot::Initial)?, value(Slot::Final)?);
-    let decimals = |text: &str| text.split('.').nth(1).map_or(0, str::len);
-    let difference = last.parse::<f64>().ok()? - initial.parse::<f64>().ok()?;
-    Some((difference, decimals(initial).max(decimals(last))))
+    let mut fills = vec![(Slot::Initial, Slot::Final)];
+    fills.extend((1..=refills(run)).map(|n| (Slot::RefillInitial(n), Slot::RefillFinal(n))));
+    let mut sum = (0.0, 0);
+    for (first, last) in fills {
+        sum.0 += value(run, last)? - value(run, first)?;
+        sum.1 = sum.1.max(decimals(run, first)).max(decimals(run, last));
+    }
+    Some(sum)
+}
+
+/// What had run out at a reading: at an end point, or at the last.
+pub(crate) fn delivered(run: &Run, slot: Slot) -> Option<(f64, usize)> {
+    match slot {
+        Slot::End(_) => Some((
+            value(run, slot)? - value(run, Slot::Initial)?,
+            decimals(run, slot).max(decimals(run, Slot::Initial)),
+        )),
+        _ => titre(run),
+    }
+}
+
+/// What was weighed in a run.
+pub(crate) fn mass(run: &Run) -> Option<f64> {
+    value(run, Slot::Mass).or_else(|| Some(value(run, Slot::Gross)? - value(run, Slot::Tare)?))
+}
+
+/// The rows of the table: what was weighed, then the burette from the last reading up to the first as the trade writes
+/// it, then the rest.
+fn rows(runs: &[Run], asked: Asked<'_>) -> Vec<(Slot, String)> {
+    let has = |slot: Slot| {
+        runs.iter().any(|run| run.reading(slot).is_some())
+            || asked.is_some_and(|place| place.run > 0 && place.slot == slot)
+    };
+    let most = runs.iter().map(refills).max().unwrap_or(0) + 1;
+    let mut rows = vec![
+        (Slot::Mass, t("runs.mass").to_string()),
+        (Slot::Gross, t("runs.gross").into()),
+        (Slot::Tare, t("runs.tare").into()),
+    ];
+    for n in (1..=most).rev() {
+        let fill = (n + 1).to_string();
+        rows.push((
+            Slot::RefillFinal(n),
+            filled("runs.fill_final", &[("n", &fill)]),
+        ));
+        rows.push((
+            Slot::RefillInitial(n),
+            filled("runs.fill_initial", &[("n", &fill)]),
+        ));
+    }
+    rows.push((Slot::Final, t("runs.final").into()));
+    for n in (1..=9).rev() {
+        rows.push((Slot::End(n), filled("runs.end", &[("n", &n.to_string())])));
+    }
+    rows.extend([
+        (Slot::Initial, t("runs.initial").into()),
+        (Slot::Temperature, t("runs.temperature").into()),
+        (Slot::Duration, t("runs.duration").into()),
+    ]);
+    rows.retain(|(slot, _)| matches!(slot, Slot::Final | Slot::Initial) || has(*slot));
+    rows
 }
 
 /// A computed number of a run, leading to its step of the working if it has one.
@@ -73,19 +167,16 @@ fn step(shown: &Shown<'_>, runs: &[Run], run: &Run, symbol: &str, text: &str) ->
 }
 
 /// The table.
-pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
+pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
     let runs = &shown.determination.runs;
-    let has = |slot: Slot| {
-        runs.iter().any(|run| run.reading(slot).is_some()) || asked.is_some_and(|(_, s)| s == slot)
-    };
-    let rows: Vec<(Slot, &str)> = [
-        (Slot::Mass, t("runs.mass")),
-        (Slot::Final, t("runs.final")),
-        (Slot::Initial, t("runs.initial")),
-    ]
-    .into_iter()
-    .filter(|(slot, _)| *slot != Slot::Mass || has(*slot))
-    .collect();
+    let rows = rows(runs, asked);
+    let titrations = runs.iter().any(|run| run.started.titration.is_some());
+    let ends: Vec<Slot> = rows
+        .iter()
+        .map(|(slot, _)| *slot)
+        .filter(|slot| matches!(slot, Slot::End(_)))
+        .rev()
+        .collect();
     let samples = runs.iter().any(|run| run.started.sample.is_some());
     let concentrations = match shown.outcome {
         Ok(Outcome::Standardization { evaluation, .. }) => evaluation
@@ -103,6 +194,9 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
                     @if samples { tr { th { (t("runs.sample")) } @for run in runs {
                         th.number { @if let Some(sample) = &run.started.sample { (sample.name()) } }
                     } } }
+                    @if titrations { tr { th { (t("runs.titration")) } @for run in runs {
+                        th.number { @if let Some(titration) = &run.started.titration { (titration) } }
+                    } } }
                     tr {
                         th { (t("runs.run")) }
                         @for run in runs {
@@ -115,7 +209,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
                         tr {
                             th scope="row" { (word) }
                             @for run in runs {
-                                td.number .asked[asked == Some((run.started.run, *slot))] .aside[run.set_aside.is_some()] {
+                                td.number .asked[asked.is_some_and(|place| place.run == run.started.run && place.slot == *slot)] .aside[run.set_aside.is_some()] {
                                     @if let Some(reading) = run.reading(*slot) {
                                         @for correction in &reading.corrections {
                                             del title={ (correction.reason) " · " (correction.who) " " (correction.at.clock()) } { (number(&correction.was)) } " "
@@ -123,6 +217,16 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
                                         @let spot = Spot::Reading(run.started.run, *slot, None);
                                         (whence(shown.node, &spot, "", &html! { (number(&reading.value)) }))
                                     }
+                                }
+                            }
+                        }
+                    }
+                    @for slot in ends {
+                        tr {
+                            th scope="row" { @if let Slot::End(n) = slot { (filled("runs.titre_at", &[("n", &n.to_string())])) } }
+                            @for run in runs {
+                                td.number .hide-blind .aside[run.set_aside.is_some()] {
+                                    @if let Some((value, decimals)) = delivered(run, slot) { (format!("{value:.decimals$}")) }
                                 }
                             }
                         }
@@ -149,6 +253,13 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
                 }
             }
         }
+        @for (sample, reading) in &shown.determination.of_samples {
+            p.quiet {
+                (t("runs.sample")) " " (sample.name()) ", " (reading.slot) ": "
+                @for correction in &reading.corrections { del { (correction.was) } " (" (correction.reason) ", " (correction.who) ") " }
+                span.strong { (reading.value) }
+            }
+        }
         @for run in runs {
             @if let Some(aside) = &run.set_aside {
                 p.quiet { (t("runs.run")) " " (name(runs, run)) " " (t("runs.set_aside")) ": " (aside.reason) " (" (aside.who) ", " (aside.at.clock()) ")" }
@@ -161,6 +272,9 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked) -> Markup {
             @for remark in &run.remarks {
                 p.quiet { (t("runs.run")) " " (name(runs, run)) ": “" (remark.text) "” (" (remark.who) ")" }
             }
+        }
+        @for remark in &shown.determination.remarks {
+            p.quiet { "“" (remark.text) "” (" (remark.who) ", " (remark.at.clock()) ")" }
         }
     }
 }

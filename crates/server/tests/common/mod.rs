@@ -1,7 +1,7 @@
-//! A bench on a record of its own, asked without a network.
+//! A bench on a record of its own, asked as a browser or a program asks.
 
+#![allow(dead_code)] // not every test file needs all of it
 #![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
-#![allow(dead_code)] // not every test file asks for everything
 
 use axum::Router;
 use axum::body::Body;
@@ -9,7 +9,7 @@ use axum::http::{Request, StatusCode, header};
 use http_body_util::BodyExt;
 use notebook::payload::RecordOpened;
 use notebook::{Command, Moment, Node};
-use serde_json::Value;
+use serde_json::{Value, json};
 use server::{App, router};
 use std::sync::Arc;
 use store::{Machine, Order, Store};
@@ -88,6 +88,14 @@ impl Bench {
         } else {
             Err(format!("{status}: {body}"))
         }
+    }
+
+    /// A command that must be taken.
+    pub(crate) async fn does(&self, on: &str, kind: &str, payload: Value) -> Value {
+        let command = json!({ "on": on, "kind": kind, "payload": payload });
+        let (status, said) = self.command(&command).await;
+        assert_eq!(status, StatusCode::OK, "{command}: {said}");
+        said
     }
 
     pub(crate) async fn command(&self, command: &Value) -> (StatusCode, Value) {

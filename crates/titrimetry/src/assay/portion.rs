@@ -45,24 +45,10 @@ impl<'a> Handling<'a> {
                 ));
             }
         }
-        let takes_after = |at: usize| {
-            method.step[at + 1..]
-                .iter()
-                .any(|s| matches!(s, Step::Take { .. }))
-        };
-        let mixes = |at: &usize| match &method.step[*at] {
-            Step::MakeUp { .. } | Step::Add { .. } => true,
-            // A vessel that is titrated whole is filled anew for every run.
-            Step::Displace { .. } => takes_after(*at),
-            Step::Weigh { .. } | Step::Take { .. } => false,
-        };
-        let once = (0..method.step.len())
-            .rfind(mixes)
-            .map_or(0, |last| last + 1);
         Ok(Self {
             method,
             sheet,
-            once,
+            once: method.steps_once(),
         })
     }
 

@@ -325,7 +325,7 @@ impl Method {
     }
 
     /// The titrations, with the default one filled in.
-    pub(crate) fn titrations(&self) -> Vec<TitrationPlan> {
+    pub fn titrations(&self) -> Vec<TitrationPlan> {
         if !self.titration.is_empty() {
             return self.titration.clone();
         }

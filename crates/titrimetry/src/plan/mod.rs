@@ -24,7 +24,8 @@ pub mod shelf;
 pub mod wishes;
 pub mod zones;
 
-pub use case::Case;
+pub use candidate::Dose;
+pub use case::{Case, Opposite, Party};
 pub use error::PlanError;
 pub use search::Choice;
 pub use wishes::Wishes;

@@ -1,0 +1,236 @@
+//! The one reading that is asked for now.
+
+use super::amending::remark;
+use super::beginning;
+use super::frame::command;
+use super::protocol::{Place, Protocol, unit};
+use super::result::Shown;
+use super::run_table;
+use crate::drawing::burette::{Facts, Zones};
+use crate::text::{filled, t};
+use maud::{Markup, html};
+use notebook::payload::Slot;
+use notebook::state::Run;
+use serde_json::{Value, json};
+
+fn advice(slot: Slot) -> &'static str {
+    match slot {
+        Slot::Mass => t("bench.advice_mass"),
+        Slot::Gross => t("bench.advice_gross"),
+        Slot::Tare => t("bench.advice_tare"),
+        Slot::Initial => t("bench.advice_initial"),
+        Slot::End(_) => t("bench.advice_end"),
+        Slot::RefillInitial(_) => t("bench.advice_refill"),
+        Slot::Temperature => t("bench.advice_temperature"),
+        Slot::Duration => t("bench.advice_duration"),
+        Slot::Final | Slot::RefillFinal(_) => t("bench.advice_final"),
+    }
+}
+
+fn is_burette(slot: Slot) -> bool {
+    unit(slot) == "mL"
+}
+
+/// True if the reading ends a fill of the burette.
+fn ends_a_fill(slot: Slot) -> bool {
+    matches!(slot, Slot::Final | Slot::RefillFinal(_))
+}
+
+/// The readings from here on, for the script that goes on without network.
+fn steps(protocol: &Protocol<'_>, run: &Run, place: Place<'_>) -> Vec<Value> {
+    let order = match place.slot {
+        slot if place.run == 0 => vec![slot],
+        Slot::RefillInitial(n) => vec![place.slot, Slot::RefillFinal(n)],
+        first => protocol
+            .order(run)
+            .into_iter()
+            .skip_while(|slot| *slot != first)
+            .filter(|slot| run.reading(*slot).is_none())
+            .collect(),
+    };
+    order
+        .into_iter()
+        .map(|slot| {
+            json!({ "slot": slot.to_string(), "title": protocol.title(run, slot), "unit": unit(slot), "advice": advice(slot) })
+        })
+        .collect()
+}
+
+#[allow(clippy::too_many_arguments)]
+pub(crate) fn ask(
+    shown: &Shown<'_>,
+    protocol: &Protocol<'_>,
+    facts: &Facts,
+    run: &Run,
+    place: Place<'_>,
+    zones: Option<&Zones>,
+    runs_empty: bool,
+    back: &str,
+) -> Markup {
+    let slot = place.slot;
+    let title = match place.sample {
+        Some(sample) => format!(
+            "{} {}: {}",
+            t("reading.sample"),
+            sample.name(),
+            protocol.words(run, slot)
+        ),
+        None => protocol.title(run, slot),
+    };
+    let steps = Value::from(steps(protocol, run, place)).to_string();
+    let wanted = if is_burette(slot) { facts.decimals } else { 4 };
+    html! {
+        h2.plain #asked aria-live="polite" { (title) }
+        (about(protocol, run))
+        p #advice.quiet { (advice(slot)) }
+        @if let Some(zones) = zones.filter(|_| ends_a_fill(slot) || matches!(slot, Slot::End(_))) { p { (zones.words()) } }
+        @if runs_empty && ends_a_fill(slot) { p.strong { (filled("bench.runs_empty", &[("capacity", &format!("{:.0}", facts.capacity))])) } }
+        form.command.taking method="post" action="/do" data-unit=(unit(slot)) data-steps=(steps) data-label=(title) autocomplete="off" {
+            input type="hidden" name="on" value=(shown.node);
+            input type="hidden" name="kind" value="reading-taken";
+            input type="hidden" name="back" value=(back);
+            input type="hidden" name="unit" value=(unit(slot));
+            input type="hidden" name="p.n.run" value=(place.run);
+            @if let Some(sample) = place.sample { input type="hidden" name="p.s.sample" value=(sample); }
+            input type="hidden" name="p.s.reading" value=(slot);
+            div.ask {
+                div #echo aria-live="polite" data-division=(facts.graduation) data-capacity=(facts.capacity) data-decimals=(facts.scale_decimals)
+                    data-majors=(facts.major) data-wanted=(facts.decimals) data-words=(t("bench.echo")) data-outside=(t("bench.outside")) data-hint=(t("bench.mass_hint")) {
+                    @if unit(slot) == "g" { p.quiet { (t("bench.mass_hint")) } }
+                }
+                div {
+                    div.value {
+                        input.reading name="p.s.value" inputmode="decimal" required pattern="[+\\-]?[0-9]+([.,][0-9]+)?( ?(mL|g|degC|min|s))?" aria-label=(title) autofocus;
+                        span.unit { (unit(slot)) }
+                    }
+                    p.quiet { (t("bench.see")) }
+                    p #decimals.accent hidden { (filled("bench.decimals", &[("n", &wanted.to_string())])) }
+                    (pad())
+                    button.main.take type="submit" { (t("bench.take")) }
+                    @if ends_a_fill(slot) && protocol.may_refill(run) {
+                        button.take.refill type="submit" name="back" value={ (back) "?refill=" (run.started.run) "." (run_table::refills(run) + 1) }
+                            data-then=(format!("refill-{}-initial", run_table::refills(run) + 1)) data-title=(protocol.title(run, Slot::RefillInitial(run_table::refills(run) + 1)))
+                            data-title-final=(protocol.title(run, Slot::RefillFinal(run_table::refills(run) + 1))) { (t("bench.take_and_refill")) }
+                    }
+                }
+            }
+        }
+        p.row {
+            @if is_burette(slot) && slot != Slot::Initial && !matches!(slot, Slot::RefillInitial(_)) {
+                button type="button" data-seconds="30" data-done=(t("bench.held")) { (t("bench.hold")) }
+                button type="button" data-seconds="60" data-done=(t("bench.drained")) { (t("bench.drain")) }
+            }
+            button #blind type="button" aria-pressed="false" { (t("bench.blind")) }
+        }
+        (weigh_otherwise(shown, protocol, run, place, back))
+        (further(shown, protocol, run, back))
+        (remark(shown, Some(run), back))
+        (beginning::meanwhile(shown, protocol, run, back))
+    }
+}
+
+/// Which sample, which titration, and what is done differently in it.
+fn about(protocol: &Protocol<'_>, run: &Run) -> Markup {
+    let titration = run
+        .started
+        .titration
+        .as_ref()
+        .and_then(|_| protocol.titration(run));
+    html! {
+        @if run.started.sample.is_some() || titration.is_some() {
+            p {
+                @if let Some(sample) = &run.started.sample { (t("runs.sample")) " " span.strong { (sample.name()) } }
+                @if let Some(titration) = titration {
+                    @if run.started.sample.is_some() { " · " }
+                    span.strong { (titration.name) }
+                    @if let Some(condition) = &titration.condition { ": " (condition) }
+                }
+            }
+        }
+    }
+}
+
+fn pad() -> Markup {
+    let keys = [
+        ["7", "8", "9", "+0.01"],
+        ["4", "5", "6", "-0.01"],
+        ["1", "2", "3", "+0.1"],
+        ["0", ".", "back", "-0.1"],
+    ];
+    html! {
+        div.pad {
+            @for key in keys.as_flattened() {
+                @if key.len() > 1 && *key != "back" {
+                    button type="button" data-step=(key) { (key.replace('-', "−")) }
+                } @else {
+                    button type="button" data-key=(key) aria-label=[(*key == "back").then_some(t("bench.delete"))] { @if *key == "back" { "⌫" } @else { (key) } }
+                }
+            }
+        }
+    }
+}
+
+/// A mass may be weighed net or by difference; what was done once is asked for from then on.
+fn weigh_otherwise(
+    shown: &Shown<'_>,
+    protocol: &Protocol<'_>,
+    run: &Run,
+    place: Place<'_>,
+    back: &str,
+) -> Markup {
+    let (slot, word) = match place.slot {
+        Slot::Mass => (Slot::Gross, t("bench.by_difference")),
+        Slot::Gross => (Slot::Mass, t("bench.net")),
+        _ => return html! {},
+    };
+    html! {
+        details {
+            summary { (word) }
+            (one_reading(shown, protocol, run, Place { slot, ..place }, back))
+        }
+    }
+}
+
+/// Readings that are taken only where they count: titrant of another temperature, a titration that drifts.
+fn further(shown: &Shown<'_>, protocol: &Protocol<'_>, run: &Run, back: &str) -> Markup {
+    let slots: Vec<Slot> = [Slot::Temperature, Slot::Duration]
+        .into_iter()
+        .filter(|slot| run.reading(*slot).is_none())
+        .collect();
+    if slots.is_empty() {
+        return html! {};
+    }
+    html! {
+        details {
+            summary { (t("bench.further")) }
+            @for slot in slots {
+                (one_reading(shown, protocol, run, Place { run: run.started.run, sample: None, slot }, back))
+            }
+        }
+    }
+}
+
+fn one_reading(
+    shown: &Shown<'_>,
+    protocol: &Protocol<'_>,
+    run: &Run,
+    place: Place<'_>,
+    back: &str,
+) -> Markup {
+    command(
+        shown.node,
+        "reading-taken",
+        back,
+        &protocol.title(run, place.slot),
+        &html! {
+            input type="hidden" name="unit" value=(unit(place.slot));
+            input type="hidden" name="p.n.run" value=(place.run);
+            @if let Some(sample) = place.sample { input type="hidden" name="p.s.sample" value=(sample); }
+            input type="hidden" name="p.s.reading" value=(place.slot);
+            div.row {
+                label { span { (protocol.words(run, place.slot)) " / " (unit(place.slot)) } input name="p.s.value" inputmode="decimal" required; }
+                button type="submit" { (t("bench.take")) }
+            }
+        },
+    )
+}
