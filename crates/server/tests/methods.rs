@@ -1,6 +1,8 @@
 //! Samples by methods, as a person enters them at the bench: several titrations, several end points, a refill, a reagent
 //! whose amount a blank fixes. The figures are those of `checks/data/published_examples.toml`, each with its source there.
 
+#![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
+
 mod common;
 
 use axum::http::StatusCode;

@@ -1,5 +1,7 @@
 //! Photographs: a label's code found on one, a picture kept with a reading.
 
+#![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
+
 mod common;
 
 use axum::body::Body;
