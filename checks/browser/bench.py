@@ -18,7 +18,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect, sync_playwright
 
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]
+         "--disable-component-update", "--disable-sync", "--use-fake-ui-for-media-stream",
+         "--use-fake-device-for-media-stream"]
 TABLET = {"width": 1180, "height": 820}
 PHONE = {"width": 390, "height": 844}
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}

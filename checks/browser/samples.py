@@ -69,6 +69,19 @@ def by_label(browser, bench, pictures):
         bench.check("the same without script", "✓ solution T-0117" in plain.content())
 
 
+def live_view(browser, bench):
+    """The camera's picture comes from the browser's own test device, and what it reads is given here: this program's part is to
+    ask for the camera, to be let have it by its own policies, to show it and to stop."""
+    page = bench.page(browser, TABLET, permissions=["camera"])
+    page.add_init_script("""window.BarcodeDetector = class {
+        static async getSupportedFormats() { return ["qr_code"]; }
+        async detect(video) { return video.videoWidth ? [{ rawValue: "apparatus/B-3" }] : []; } };""")
+    page.goto(f"{bench.url}/new")
+    page.get_by_role("button", name="Look with the camera").first.click()
+    expect(page.locator("#found").first).to_contain_text("✓ apparatus B-3", timeout=20_000)
+    bench.check("the live view chooses what it sees", page.locator("select[name=burette]").first.input_value() == "apparatus/B-3")
+
+
 def hardness(page, bench, pictures):
     """Total and calcium hardness: two titrations of one sample, the first with a refill."""
     concentration = {"number": "E-1/a", "concentration": {"value": "0.01002 mol/L", "U": "0.00002 mol/L", "k": 2}}
@@ -156,6 +169,7 @@ def language(page, bench, pictures):
 
 def walk(browser, bench, pictures):
     by_label(browser, bench, pictures)
+    live_view(browser, bench)
     page = bench.page(browser, TABLET)
     hardness(page, bench, pictures)
     plan(page, bench)

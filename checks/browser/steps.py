@@ -34,7 +34,7 @@ class Album:
         picture.thumbnail((1000, 1400), Image.Resampling.LANCZOS)
         path = self.folder / f"{self.taken:02}-{name}.png"
         for colours in [256, 128, 64, 32]:
-            picture.quantize(colours, dither=Image.Dither.NONE).save(path, optimize=True)
+            picture.quantize(colours, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(path, optimize=True)
             if path.stat().st_size <= MOST:
                 return
         raise SystemExit(f"{path} has {path.stat().st_size} bytes; at most {MOST} are kept")
@@ -99,6 +99,8 @@ def way(page, bench, album):
     album.take(page, "result")
     button = page.get_by_role("button", name="Nothing is left to be mended")
     button.scroll_into_view_if_needed()
+    page.mouse.wheel(0, 300)
+    page.wait_for_timeout(300)
     album.take(page, "review")
     button.click()
     sign = page.get_by_role("button", name="Sign")

@@ -95,15 +95,15 @@ pub(crate) fn begin(shown: &Shown<'_>, protocol: &Protocol<'_>, back: &str) -> M
     html! {
         p.quiet { (t("bench.between")) }
         (buttons(shown, protocol, true, back))
-        @if let Some(last) = shown.determination.runs.last().filter(|run| run.set_aside.is_none() && protocol.may_refill(run)) {
-            p { a href={ (back) "?refill=" (last.started.run) "." (run_table::refills(last) + 1) } {
-                (filled("bench.was_refilled", &[("run", &run_table::title(&shown.determination.runs, last))]))
-            } }
-        }
         @if shown.outcome.is_ok() {
             (command(shown.node, "determination-closed", back, t("bench.close"), &html! {
                 button type="submit" { (t("bench.close")) }
             }))
+        }
+        @if let Some(last) = shown.determination.runs.last().filter(|run| run.set_aside.is_none() && protocol.may_refill(run)) {
+            p.quiet { a href={ (back) "?refill=" (last.started.run) "." (run_table::refills(last) + 1) } {
+                (filled("bench.was_refilled", &[("run", &run_table::title(&shown.determination.runs, last))]))
+            } }
         }
     }
 }
