@@ -2,7 +2,7 @@
 
 use crate::node::Node;
 use crate::payload::{Evaluated, Plan, RunScatter, Stated};
-use crate::sheet::{BenchSheet, SheetMissing, bench_sheet, finished_only, parents};
+use crate::sheet::{BenchSheet, SheetMissing, begun_only, bench_sheet, finished_only, parents};
 use crate::state::{Determination, World};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -96,6 +96,24 @@ impl<'w> Evaluator<'w> {
     /// # Errors
     /// [`EvaluateError`] naming the determination and what is wrong.
     pub fn evaluate(&mut self, node: &Node) -> Result<Outcome, EvaluateError> {
+        self.outcome(node, finished_only)
+    }
+
+    /// Evaluates a determination as far as it is: samples of an open one that have no run in each titration yet are left
+    /// out.
+    ///
+    /// # Errors
+    /// [`EvaluateError`] naming the determination and what is wrong.
+    pub fn so_far(&mut self, node: &Node) -> Result<Outcome, EvaluateError> {
+        let world = self.world;
+        self.outcome(node, |determination| begun_only(world, determination))
+    }
+
+    fn outcome(
+        &mut self,
+        node: &Node,
+        part: impl Fn(&Determination) -> Determination,
+    ) -> Result<Outcome, EvaluateError> {
         let determination = self
             .world
             .determination(node)
@@ -104,7 +122,7 @@ impl<'w> Evaluator<'w> {
             determination: node.clone(),
             missing,
         };
-        let finished = finished_only(determination);
+        let finished = part(determination);
         match bench_sheet(self.world, &finished).map_err(sheet_error)? {
             BenchSheet::Standardization(..) => {
                 let evaluation = self.standardization(node, 0)?;
@@ -133,7 +151,7 @@ impl<'w> Evaluator<'w> {
                 let profile = self
                     .profile(determination, method.rules.as_deref())
                     .map_err(sheet_error)?;
-                let samples = match &determination.opened.plan {
+                let samples = match &finished.opened.plan {
                     Plan::Assay { samples, .. } => samples.clone(),
                     Plan::Standardization { .. } => Vec::new(),
                 };

@@ -14,7 +14,7 @@ use titrimetry::assay::{AssaySheet, RecheckSpec, SampleSpec, Solution};
 use titrimetry::method::Method;
 use titrimetry::sheet::{
     Apparatus, BalanceSpec, Concentration, CorrectionSpec, Fill, Kind as Quantity, Known, OwnPiece,
-    PieceSpec, ReadingName, Rules, RunSpec, Sheet, Sought, Written,
+    PieceSpec, ReadingName, Rules, RunKind, RunSpec, Sheet, Sought, Written,
 };
 
 /// Why a determination makes no sheet.
@@ -523,4 +523,41 @@ pub(crate) fn finished_only(determination: &Determination) -> Determination {
             })
     });
     finished
+}
+
+/// The same, without the samples of an open determination that lack a run that counts in one of the method's titrations.
+pub(crate) fn begun_only(world: &World, determination: &Determination) -> Determination {
+    let mut begun = finished_only(determination);
+    let number = begun.number;
+    let Plan::Assay {
+        method, samples, ..
+    } = &mut begun.opened.plan
+    else {
+        return begun;
+    };
+    let titrations = world
+        .method(method)
+        .and_then(|card| card.at(number))
+        .map(Method::titrations)
+        .unwrap_or_default();
+    let runs = &begun.runs;
+    let has = |sample: &Node, titration: &str| {
+        runs.iter().any(|run| {
+            run.set_aside.is_none()
+                && run.started.run_kind == RunKind::Replicate
+                && run.started.sample.as_ref() == Some(sample)
+                && (titrations.len() == 1 || run.started.titration.as_deref() == Some(titration))
+        })
+    };
+    let begun_samples: Vec<Node> = samples
+        .iter()
+        .filter(|sample| titrations.iter().all(|t| has(sample, &t.name)))
+        .cloned()
+        .collect();
+    // With none at all, what is missing is said of all.
+    if determination.is_open() && !begun_samples.is_empty() {
+        begun.rechecks.retain(|r| begun_samples.contains(&r.after));
+        *samples = begun_samples;
+    }
+    begun
 }

@@ -397,3 +397,45 @@ async fn a_method_that_is_not_known_is_refused_with_what_is_like_it() {
     assert_eq!(status, StatusCode::NOT_FOUND);
     assert!(page.contains("total-hardness"), "{page}");
 }
+
+#[tokio::test]
+async fn the_first_sample_has_its_result_before_the_second_has_a_run() {
+    let bench = Bench::empty().await;
+    bottle(&bench, "lot/E-1", "disodium EDTA dihydrate", "0.0100 mol/L").await;
+    piece(&bench, "apparatus/B-1", "glass", "burette 50 mL A").await;
+    sample(&bench, "sample/V-1").await;
+    sample(&bench, "sample/V-2").await;
+    let (at, on) = open(
+        &bench,
+        &[
+            ("method", "total-hardness"),
+            ("title", "Two waters"),
+            ("sample", "sample/V-1"),
+            ("sample", "sample/V-2"),
+            ("titrant", "lot/E-1"),
+            ("burette", "apparatus/B-1"),
+            ("temperature", "20 degC"),
+        ],
+    )
+    .await;
+    let of = [("p.s.run_kind", "replicate"), ("p.s.sample", "sample/V-1")];
+    run(
+        &bench,
+        &at,
+        &on,
+        &of,
+        &[("initial", "0.00"), ("final", "40.00")],
+    )
+    .await;
+    let (_, page) = bench.get(&at).await;
+    assert!(
+        page.contains("total hardness") && page.contains("V-1"),
+        "{page}"
+    );
+    // It cannot be closed so: the second sample was promised.
+    let refused = bench
+        .form("/do", &[("on", &on), ("kind", "determination-closed")])
+        .await
+        .unwrap_err();
+    assert!(refused.contains("V-2"), "{refused}");
+}

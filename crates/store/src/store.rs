@@ -257,7 +257,7 @@ impl Store {
     /// [`StoreError`]; that it cannot be evaluated yet is no error here.
     pub async fn evaluate(&self, determination: &Node) -> Result<Evaluation, StoreError> {
         let world = self.world(std::slice::from_ref(determination)).await?;
-        let outcome = Evaluator::new(&world).evaluate(determination);
+        let outcome = Evaluator::new(&world).so_far(determination);
         Ok(Evaluation { world, outcome })
     }
 
