@@ -10,7 +10,8 @@ fn filters() -> Vec<Value> {
     let text = json!({ "type": "string" });
     let day =
         json!({ "type": "string", "description": "a day, such as 2026-03-12; empty for any" });
-    let kinds: Vec<&str> = Kind::ALL.iter().map(|kind| kind.word()).collect();
+    // An empty one counts as left out.
+    let kinds: Vec<&str> = [""].into_iter().chain(kinds()).collect();
     [
         ("kind", json!({ "type": "string", "enum": kinds })),
         ("who", text.clone()),
@@ -29,6 +30,25 @@ fn filters() -> Vec<Value> {
     .into_iter()
     .map(|(name, schema)| parameter(name, "query", schema))
     .collect()
+}
+
+fn kinds() -> impl Iterator<Item = &'static str> {
+    Kind::ALL.iter().map(|kind| kind.word())
+}
+
+/// A member of a path, with an example from the demo record.
+fn member(name: &str) -> Value {
+    let schema = match name {
+        "kind" => json!({ "type": "string", "enum": kinds().collect::<Vec<_>>() }),
+        _ => json!({ "type": "string", "minLength": 1 }),
+    };
+    let mut parameter = parameter(name, "path", schema);
+    parameter["example"] = Value::from(if name == "kind" {
+        "determination"
+    } else {
+        "D-0001"
+    });
+    parameter
 }
 
 /// What a route answers if all is well.
@@ -54,7 +74,7 @@ pub(crate) fn document() -> Value {
             .path
             .split('/')
             .filter_map(|part| part.strip_prefix('{')?.strip_suffix('}'))
-            .map(|name| parameter(name, "path", json!({ "type": "string", "minLength": 1 })))
+            .map(member)
             .collect();
         match route.path {
             "/api/v1/things" => parameters.extend(filters()),

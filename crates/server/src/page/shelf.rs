@@ -77,12 +77,17 @@ fn forms(free: &[Node; 4]) -> Markup {
             label { span { (t("shelf.hazard")) } input name="p.s.hazard"; }
         }))
         (form("lot-received", t("shelf.new_lot"), &free[1], &html! {
-            input type="hidden" name="p.s.serves_as" value="standard";
+            label { span { (t("shelf.serves_as")) } select name="p.s.serves_as" {
+                option value="standard" { (t("shelf.standard")) }
+                option value="reagent" { (t("shelf.reagent")) }
+            } }
             label { span { (t("shelf.substance")) } input name="p.s.substance" required placeholder="potassium hydrogen phthalate"; }
             label { span { (t("shelf.makers_lot")) } input name="p.s.makers_lot"; }
             label { span { (t("shelf.certificate")) } input name="p.s.certificate.number" required; }
             label { span { (t("shelf.purity")) } input name="p.s.certificate.purity.value" placeholder="99.97 %"; }
             label { span { (t("shelf.purity_u")) } input name="p.s.certificate.purity.U" placeholder="0.03 %"; }
+            label { span { (t("shelf.concentration")) } input name="p.s.certificate.concentration.value" placeholder="0.1000 mol/L"; }
+            label { span { (t("shelf.concentration_u")) } input name="p.s.certificate.concentration.U" placeholder="0.0002 mol/L"; }
             label { span { (t("shelf.expires")) } input type="date" name="p.s.expires"; }
         }))
         (form("apparatus-registered", t("shelf.new_apparatus"), &free[2], &html! {

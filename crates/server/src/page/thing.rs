@@ -59,6 +59,9 @@ pub(crate) async fn thing(
             }
             p.row { a.button href={ "/labels/" (super::frame::escaped(node.name())) } { (t("thing.label")) } }
         }
+        @if matches!(node.kind(), Kind::Apparatus | Kind::Lot | Kind::Sample) {
+            p.row.noprint { a.button href={ "/codes/" (node.kind()) "/" (super::frame::escaped(node.name())) } { (t("code.link")) } }
+        }
         h2 { (t("thing.threads")) }
         div.wide { (drawn(threads::threads(&node, &made_of, &rests_on))) }
         @if made_of.cut || rests_on.cut { p.quiet { (t("thing.cut")) } }
