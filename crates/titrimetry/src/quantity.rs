@@ -138,6 +138,14 @@ impl ReportUnit {
         }
     }
 
+    /// The substance that defines the unit with this symbol; none if it tells of what a result is expressed as.
+    pub(crate) fn defining_substance(symbol: &str) -> Option<&'static str> {
+        match Self::parse(symbol) {
+            Ok(Self::Defined { substance, .. }) => Some(substance),
+            _ => None,
+        }
+    }
+
     /// True if it counts equivalents, as meq/L does.
     pub fn counts_equivalents(&self) -> bool {
         let of = |per: &str| {

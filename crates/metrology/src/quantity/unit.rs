@@ -133,6 +133,16 @@ impl Unit {
         }
     }
 
+    /// A unit with a symbol of its own: so many of another one, such as the hundredth of "g/g" that is "g/100 g".
+    pub fn scaled(symbol: impl Into<std::sync::Arc<str>>, times: f64, unit: &Self) -> Self {
+        Self {
+            symbol: symbol.into(),
+            factor: times * unit.factor,
+            offset: 0.0,
+            dimension: unit.dimension,
+        }
+    }
+
     /// The symbol as written, micro sign and superscripts normalised.
     pub fn symbol(&self) -> &str {
         &self.symbol

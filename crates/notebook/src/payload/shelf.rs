@@ -9,7 +9,8 @@ use titrimetry::assay::{Limits, SampleKind};
 use titrimetry::method::Method;
 use titrimetry::rule_profile::RuleProfile;
 use titrimetry::sheet::{
-    Anything, BalanceSpec, Concentration, Density, Fraction, PieceSpec, Stated, Volume, Written,
+    Anything, BalanceSpec, Concentration, Content, Density, Fraction, PieceSpec, Stated, Volume,
+    Written,
 };
 
 /// What a lot is for.
@@ -247,7 +248,7 @@ pub struct SampleReceived {
     pub limits: Option<Limits>,
     /// What the result is known to be, for a check sample.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub expected: Option<Stated<Anything>>,
+    pub expected: Option<Stated<Content>>,
     /// Its density.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub density: Option<Stated<Density>>,

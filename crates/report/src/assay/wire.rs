@@ -132,6 +132,10 @@ pub struct Conformity {
     pub accepted_to: Option<f64>,
     /// True if this one is.
     pub accepted: bool,
+    /// Unit of these numbers: that of the first limit, if the first result's cannot be compared with it.
+    pub unit: String,
+    /// The first result in this unit.
+    pub value: f64,
 }
 
 /// The titrant standardized again.
@@ -228,6 +232,8 @@ fn conformity(judged: &titrimetry::assay::Conformity) -> Conformity {
         accepted_from: judged.acceptance.and_then(|a| a.lower),
         accepted_to: judged.acceptance.and_then(|a| a.upper),
         accepted: judged.accepted,
+        unit: judged.unit.clone(),
+        value: judged.value,
     }
 }
 

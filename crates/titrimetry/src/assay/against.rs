@@ -48,16 +48,34 @@ fn value_in(
     written: &metrology::WrittenQuantity,
     path: &str,
 ) -> Result<f64, SheetError> {
-    let behind = reported.formula.unit_of(reported.formula.result_index());
-    written
-        .value_in(&behind)
-        .map(|value| value / reported.factor)
-        .map_err(|e| {
-            SheetError::entry(
-                path,
-                format!("{e}; the first result is in {}", reported.unit),
-            )
-        })
+    reported.number_of(written).ok_or_else(|| {
+        SheetError::entry(
+            path,
+            format!(
+                "{} is no number of {} as {} in {}; write all of this entry in one unit",
+                written, reported.name, reported.expressed_as, reported.unit
+            ),
+        )
+    })
+}
+
+/// The unit in which a sample's limits are judged: that of the first of them.
+pub(super) fn unit_of_limits(spec: &SampleSpec) -> Option<&metrology::WrittenQuantity> {
+    let limits = spec.limits.as_ref()?;
+    let first = limits.from.as_ref().or(limits.to.as_ref())?;
+    Some(first.quantity())
+}
+
+/// The unit in which a sample is compared with what is expected of it.
+pub(super) fn unit_expected(spec: &SampleSpec) -> Option<&metrology::WrittenQuantity> {
+    spec.expected.as_ref().map(|stated| stated.value.quantity())
+}
+
+/// What is expected of the first result, in its unit; `other` is the same content in the unit of the entry.
+pub(super) fn expected(spec: &SampleSpec, first: &Reported, other: &Reported) -> Option<f64> {
+    let value = other.number_of(unit_expected(spec)?)?;
+    let ratio = first.value / other.value;
+    ratio.is_finite().then_some(value * ratio)
 }
 
 pub(super) fn conformity(
@@ -69,7 +87,7 @@ pub(super) fn conformity(
         return Ok(None);
     };
     let path = format!("{path}.limits");
-    let limit = |written: &Option<crate::sheet::Written<crate::sheet::Anything>>| {
+    let limit = |written: &Option<crate::sheet::Written<crate::sheet::Content>>| {
         written
             .as_ref()
             .map(|w| value_in(reported, w.quantity(), &path))
@@ -147,6 +165,8 @@ pub(super) fn conformity(
         acceptance,
         accepted,
         unit: reported.unit.clone(),
+        value,
+        standard_uncertainty: u,
     }))
 }
 

@@ -1,6 +1,6 @@
 //! The evaluation of an assay sheet: for each sample one formula a result, over all its runs.
 
-use super::against::{conformity, zeta};
+use super::against::{self, conformity, zeta};
 use super::agreement::muted;
 use super::conversion::{self, Conversion};
 use super::expansion::standardized_at;
@@ -227,6 +227,29 @@ impl Shared<'_> {
             }
             results.push(reported);
         }
+        let conversion = Conversion {
+            method: self.method,
+            result: 0,
+            contents: &contents,
+            density: density.clone(),
+        };
+        let mut asked = |written: Option<&metrology::WrittenQuantity>, field: &str| {
+            let first = &results[0];
+            match written.filter(|w| first.number_of(w).is_none()) {
+                None => Ok(first.clone()),
+                Some(w) => self
+                    .report(&conversion, w.unit.symbol(), &work, &titrations)
+                    .map_err(|e| {
+                        let path = format!("{path}.{field}");
+                        SheetError::entry(
+                            path,
+                            format!("the first result cannot be told in {}: {e}", w.unit),
+                        )
+                    }),
+            }
+        };
+        let limited = asked(against::unit_of_limits(spec), "limits")?;
+        let compared = asked(against::unit_expected(spec), "expected")?;
         let runs = self.runs(&work, spec, density.as_ref(), own)?;
         let titrations = titrations
             .into_iter()
@@ -239,8 +262,9 @@ impl Shared<'_> {
             })
             .collect();
         Ok(SampleOutcome {
-            conformity: conformity(spec, &results[0], path)?,
-            zeta: zeta(spec, &results[0], path)?,
+            conformity: conformity(spec, &limited, path)?,
+            expected: against::expected(spec, &results[0], &compared),
+            zeta: zeta(spec, &compared, path)?,
             spec: spec.clone(),
             runs,
             titrations,

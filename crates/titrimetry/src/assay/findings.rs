@@ -115,9 +115,7 @@ impl<'a> One<'a> {
 
 /// A number on the sheet or in the method, in the unit of a result; none if it is another quantity.
 fn in_unit_of(reported: &Reported, written: &metrology::WrittenQuantity) -> Option<f64> {
-    let behind = reported.formula.unit_of(reported.formula.result_index());
-    let value = written.value_in(&behind).ok()?;
-    Some(value / reported.factor)
+    reported.number_of(written)
 }
 
 /// A value with its unit, to as many digits as its uncertainty is worth.

@@ -3,6 +3,7 @@
 use super::sheet::{AssaySheet, SampleSpec};
 use crate::evaluation::{BuretteFacts, RunStatus, Scatter};
 use crate::method::Method;
+use crate::quantity::ReportUnit;
 use metrology::coverage::Expanded;
 use metrology::{Budget, Formula};
 
@@ -62,6 +63,8 @@ pub struct SampleOutcome {
     pub results: Vec<Reported>,
     /// Whether the first result keeps the sample's limits.
     pub conformity: Option<Conformity>,
+    /// What the first result is expected to be, in its unit.
+    pub expected: Option<f64>,
     /// For a check sample: the deviation of the first result from the expected value over its standard uncertainty,
     /// that of the expected value included (zeta score, ISO 13528).
     pub zeta: Option<f64>,
@@ -139,7 +142,22 @@ pub struct Reported {
     pub also: Vec<Reported>,
 }
 
-/// Whether a quantity keeps its limits (JCGM 106); numbers in the unit of the result.
+impl Reported {
+    /// A written number in the unit of this result; none if it is another quantity, such as a degree of hardness by
+    /// another oxide.
+    pub(crate) fn number_of(&self, written: &metrology::WrittenQuantity) -> Option<f64> {
+        let by = ReportUnit::defining_substance(written.unit.symbol());
+        let same = match (by, ReportUnit::defining_substance(&self.unit)) {
+            (Some(substance), _) => substance == self.expressed_as,
+            (None, defined) => defined.is_none(),
+        };
+        let behind = self.formula.unit_of(self.formula.result_index());
+        let value = written.value_in(&behind).ok().filter(|_| same)?;
+        Some(value / self.factor)
+    }
+}
+
+/// Whether a quantity keeps its limits (JCGM 106); numbers in the unit of the limits.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Conformity {
     /// The limits as written.
@@ -156,6 +174,10 @@ pub struct Conformity {
     pub accepted: bool,
     /// Unit of the numbers.
     pub unit: String,
+    /// The result in this unit.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: f64,
 }
 
 /// How conformity is decided.

@@ -2,8 +2,8 @@
 
 use crate::method::BlankPlan;
 use crate::sheet::{
-    Anything, Apparatus, Conditions, CoverageSpec, Density, EndPointSpec, Flow, Fraction, Mass,
-    PieceSpec, Repeatability, Rules, RunSpec, SheetError, Stated, Temperature, Written,
+    Anything, Apparatus, Conditions, Content, CoverageSpec, Density, EndPointSpec, Flow, Fraction,
+    Mass, PieceSpec, Repeatability, Rules, RunSpec, SheetError, Stated, Temperature, Written,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -128,10 +128,10 @@ pub struct SampleSpec {
     /// Share of the analyte that reaches the flask, where losses on the way are known; results are divided by it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub recovery: Option<Stated<Fraction>>,
-    /// What the result is known to be, for a check sample.
+    /// What the first result is known to be, for a check sample; in any unit in which it can be reported.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub expected: Option<Stated<Anything>>,
-    /// Limits that the result must keep.
+    pub expected: Option<Stated<Content>>,
+    /// Limits that the first result must keep; in any unit in which it can be reported, one for all of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub limits: Option<Limits>,
     /// Its runs.
@@ -156,16 +156,16 @@ pub enum SampleKind {
 pub struct Limits {
     /// Least value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<Written<Anything>>,
+    pub from: Option<Written<Content>>,
     /// Largest value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub to: Option<Written<Anything>>,
+    pub to: Option<Written<Content>>,
     /// Least probability of conformity that is accepted (decision rule); 0.95 if no rule is declared.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub probability: Option<f64>,
     /// Guard band inside each limit, as the decision rule; "0 %" in the unit of the result is simple acceptance.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub guard_band: Option<Written<Anything>>,
+    pub guard_band: Option<Written<Content>>,
     /// Guard band as a multiple of the expanded uncertainty, as the decision rule: 1 guards the user, 0 is simple
     /// acceptance.
     #[serde(default, skip_serializing_if = "Option::is_none")]

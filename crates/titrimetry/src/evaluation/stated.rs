@@ -24,7 +24,38 @@ pub(crate) struct About<'a> {
 pub(crate) fn input<K: Kind>(stated: &Stated<K>, about: About<'_>) -> Result<Input, SheetError> {
     let fail = |message: &str| Err(SheetError::entry(about.path, message));
     let unit = stated.value.quantity().unit.clone();
-    let width = |written: &crate::sheet::Written<K>| written.value_in(unit.symbol());
+    // Units that only reports know cannot be found by their symbols.
+    let width = |written: &crate::sheet::Written<K>| {
+        if K::AS_REPORTED && written.quantity().unit == unit {
+            return written.quantity().number.value();
+        }
+        written.value_in(unit.symbol())
+    };
+    if K::AS_REPORTED {
+        let widths = [&stated.expanded, &stated.standard, &stated.within];
+        let other = widths
+            .into_iter()
+            .flatten()
+            .find(|w| w.quantity().unit != unit);
+        let defined = |symbol: &str| {
+            !matches!(
+                crate::quantity::ReportUnit::parse(symbol),
+                Ok(crate::quantity::ReportUnit::Plain(_))
+            )
+        };
+        if let Some(other) = other {
+            let symbol = other.quantity().unit.symbol();
+            if defined(symbol)
+                || defined(unit.symbol())
+                || other.quantity().value_in(&unit).is_err()
+            {
+                return fail(&format!(
+                    "the uncertainty is in {symbol} and the value in {}: write both in one unit",
+                    unit.symbol()
+                ));
+            }
+        }
+    }
     let forms = [
         stated.expanded.is_some(),
         stated.standard.is_some(),

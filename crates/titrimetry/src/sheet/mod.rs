@@ -17,8 +17,8 @@ pub use error::SheetError;
 pub use run::{CorrectionSpec, Fill, ReadingName, RunKind, RunSpec};
 pub use standard::{Dilution, Dissolved, EndPointSpec, Known, Place, Shape, Sought, Stated};
 pub use written::{
-    Anything, Concentration, Density, Expansion, Flow, Fraction, Kind, Mass, Pressure, Temperature,
-    Time, Volume, Written,
+    Anything, Concentration, Content, Density, Expansion, Flow, Fraction, Kind, Mass, Pressure,
+    Temperature, Time, Volume, Written,
 };
 
 use schemars::JsonSchema;

@@ -1,6 +1,7 @@
 //! Quantities as written on a sheet, each of a kind that is checked where it is read.
 
-use metrology::{Unit, WrittenQuantity};
+use crate::quantity::ReportUnit;
+use metrology::{DecimalNumber, Unit, WrittenQuantity};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Cow;
@@ -15,6 +16,19 @@ pub trait Kind {
     const UNIT: &'static str;
     /// What to write, as an example.
     const EXAMPLE: &'static str;
+    /// True if every unit will do in which results are reported, such as degrees of hardness.
+    const AS_REPORTED: bool = false;
+}
+
+/// A content, in any unit in which results are reported.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, JsonSchema)]
+pub enum Content {}
+
+impl Kind for Content {
+    const NAME: &'static str = "Content";
+    const UNIT: &'static str = "";
+    const EXAMPLE: &'static str = "4.0 g/100 mL";
+    const AS_REPORTED: bool = true;
 }
 
 macro_rules! kinds {
@@ -89,8 +103,9 @@ impl<K: Kind> std::str::FromStr for Written<K> {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let written: WrittenQuantity = text
-            .parse()
+        let as_reported = K::AS_REPORTED.then(|| reported(text)).flatten();
+        let written: WrittenQuantity = as_reported
+            .map_or_else(|| text.parse(), Ok)
             .map_err(|error| format!("{error} (write it like \"{}\")", K::EXAMPLE))?;
         if !K::UNIT.is_empty() {
             let unit: Unit = K::UNIT.parse().unwrap_or_default();
@@ -110,6 +125,16 @@ impl<K: Kind> std::str::FromStr for Written<K> {
             kind: PhantomData,
         })
     }
+}
+
+/// A quantity in a unit that only reports know.
+fn reported(text: &str) -> Option<WrittenQuantity> {
+    let (number, rest) = DecimalNumber::parse_prefix(text.trim()).ok()?;
+    let unit = match ReportUnit::parse(rest).ok()? {
+        ReportUnit::Plain(_) => return None,
+        trade => Unit::scaled(trade.name(), trade.factor(), trade.unit()),
+    };
+    Some(WrittenQuantity { number, unit })
 }
 
 impl<K> Clone for Written<K> {

@@ -3,7 +3,7 @@
 //! Source: z and zeta scores with their limits 2 and 3 as in ISO 13528; the comparison with a published reproducibility
 //! after ISO 5725-6, 4.2.3 (from memory).
 
-use super::{One, capital, in_unit_of, repeats::limit_at, said, slip::slip};
+use super::{One, capital, repeats::limit_at, said, slip::slip};
 use crate::assay::SampleOutcome;
 use crate::evaluation::RunStatus;
 use crate::finding::{Finding, Severity};
@@ -121,8 +121,7 @@ fn signed(score: f64) -> String {
 
 /// What is expected of a sample, in the unit of its first result.
 pub(super) fn expected(sample: &SampleOutcome) -> Option<f64> {
-    let stated = sample.spec.expected.as_ref()?;
-    in_unit_of(&sample.results[0], stated.value.quantity()).filter(|value| *value != 0.0)
+    sample.expected.filter(|value| *value != 0.0)
 }
 
 /// A blank that, taken another way, would explain the deviation.

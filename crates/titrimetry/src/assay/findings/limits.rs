@@ -5,7 +5,7 @@
 
 use super::repeats::repeatability;
 use super::{One, capital, said};
-use crate::assay::{Conformity, DecisionRule};
+use crate::assay::{Conformity, DecisionRule, Reported};
 use crate::finding::{Finding, Severity};
 use crate::findings::words::{digits, percent};
 
@@ -40,7 +40,7 @@ pub(super) fn not_kept(one: &One<'_>) -> Option<Finding> {
     let message = format!(
         "{} {} {verb} the limits, {}: they are kept with a probability of {}. {}.",
         capital(&first.name),
-        said(first, first.value),
+        in_unit_of_limits(first, judged),
         judged.limits,
         probability(judged.probability),
         capital(&rule(judged, declared))
@@ -49,6 +49,15 @@ pub(super) fn not_kept(one: &One<'_>) -> Option<Finding> {
         Finding::new(code, severity, message, next_step(one, judged, wanted))
             .sized(100.0 * judged.probability, "% probability of conformity"),
     )
+}
+
+/// The result, and in the unit of the limits where that is another.
+fn in_unit_of_limits(first: &Reported, judged: &Conformity) -> String {
+    let own = said(first, first.value);
+    if judged.unit == first.unit {
+        return own;
+    }
+    format!("{own} ({} {})", digits(judged.value, 4), judged.unit)
 }
 
 /// Near either end no digits are claimed that the model cannot bear.
@@ -101,8 +110,7 @@ fn next_step(one: &One<'_>, judged: &Conformity, wanted: f64) -> String {
 
 /// How many more runs would make the uncertainty small enough for a value that lies within the limits.
 fn more_runs(one: &One<'_>, judged: &Conformity, wanted: f64) -> Option<u32> {
-    let first = &one.sample.results[0];
-    let (guard, u) = (judged.guard_band?, first.standard_uncertainty);
+    let (guard, u) = (judged.guard_band?, judged.standard_uncertainty);
     let acceptance = judged.acceptance?;
     let DecisionRule::Probability(_) = judged.rule else {
         return None;
@@ -112,12 +120,12 @@ fn more_runs(one: &One<'_>, judged: &Conformity, wanted: f64) -> Option<u32> {
     }
     // How far inside its limit the value lies, over the guard band: so much smaller the uncertainty has to be.
     let inside = |limit: Option<f64>, sign: f64| {
-        limit.map_or(f64::INFINITY, |edge| guard + sign * (first.value - edge))
+        limit.map_or(f64::INFINITY, |edge| guard + sign * (judged.value - edge))
     };
     let room = inside(acceptance.lower, 1.0).min(inside(acceptance.upper, -1.0));
     let needed = u * room / guard;
     let (scatter, _) = repeatability(one.assay, one.sample)?;
-    let scatter = scatter * first.value.abs();
+    let scatter = scatter * judged.value.abs();
     let rest = u * u - scatter * scatter;
     let left = needed * needed - rest;
     let counting = one.sample.titrations.iter().map(|t| one.counting(t).len());

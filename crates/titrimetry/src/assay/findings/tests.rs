@@ -375,6 +375,83 @@ fn limits_that_are_not_surely_kept_are_a_doubt_unless_a_rule_was_declared() {
     assert!(near.message.contains("95 % is wanted"), "{}", near.message);
 }
 
+/// The hardness of 247.6 mg/L CaCO3 by other names: 13.87 degrees by 10 mg CaO (M 56.08 for 100.09), 24.76 by 10 mg CaCO3,
+/// 2.474 mmol/L, 24.76 mg/100 mL.
+#[test]
+fn limits_are_read_in_every_unit_of_report() {
+    let broken = |limits: &str| codes(&limited(limits, &SOFT)).contains(&"limits-not-kept");
+    for (kept, not_kept) in [
+        ("14.0 °dH", "13.7 °dH"),
+        ("25.0 °fH", "24.5 °fH"),
+        ("2.50 mmol/L", "2.44 mmol/L"),
+        ("25.0 mg/100 mL", "24.5 mg/100 mL"),
+        ("250 mg/L", "245 mg/L"),
+    ] {
+        assert!(!broken(&format!("{{ to = \"{kept}\" }}")), "{kept}");
+        assert!(broken(&format!("{{ to = \"{not_kept}\" }}")), "{not_kept}");
+        assert!(
+            !broken(&format!("{{ from = \"{not_kept}\" }}")),
+            "{not_kept}"
+        );
+    }
+    let findings = limited("{ to = \"13.7 °dH\" }", &SOFT);
+    let message = &one(&findings, "limits-not-kept").message;
+    assert!(
+        message.contains("13.8") && message.contains("247."),
+        "{message}"
+    );
+}
+
+#[test]
+fn what_is_expected_is_read_in_every_unit_of_report() {
+    let off = |value: &str, u: &str| {
+        let entries =
+            format!("kind = \"check\"\nexpected = {{ value = \"{value}\", U = \"{u}\" }}");
+        judged(&hardness(&sample("C-1", &entries, &SOFT)))
+    };
+    for (good, bad, u) in [
+        ("13.87 °dH", "14.12 °dH", "0.03 °dH"),
+        ("24.76 mg/100 mL", "25.20 mg/100 mL", "0.05 mg/100 mL"),
+        ("2.474 mmol/L", "2.518 mmol/L", "0.005 mmol/L"),
+    ] {
+        assert!(
+            !codes(&off(good, u)).contains(&"check-sample-off"),
+            "{good}"
+        );
+        let findings = off(bad, u);
+        // All of them are 252.0 mg/L, less 1.8 %.
+        let message = &one(&findings, "check-sample-off").message;
+        assert!(
+            message.contains("1.8 % less") || message.contains("1.7 % less"),
+            "{message}"
+        );
+        assert!(message.contains("252."), "{message}");
+    }
+}
+
+#[test]
+fn units_that_do_not_belong_together_are_refused() {
+    let refused = |entries: &str| {
+        let text = hardness(&sample("C-1", entries, &SOFT));
+        let sheet = crate::assay::AssaySheet::read(&text).unwrap_or_else(|e| panic!("{e}"));
+        let method = method::find("total-hardness").unwrap();
+        crate::assay::evaluate(&sheet, method, &|_| None)
+            .unwrap_err()
+            .to_string()
+    };
+    let error = refused("expected = { value = \"13.87 °dH\", U = \"0.5 mg/L\" }");
+    assert!(error.contains("both in one unit"), "{error}");
+    let error = refused("limits = { from = \"200 mg/L\", to = \"15 °dH\" }");
+    assert!(error.contains("in one unit"), "{error}");
+    let error = refused("limits = { to = \"15 mL\" }");
+    assert!(error.contains("limits") && error.contains("mL"), "{error}");
+    // A content by mass needs the density.
+    let error = refused("limits = { to = \"250 mg/kg\" }");
+    assert!(error.contains("density"), "{error}");
+    let unknown = hardness(&sample("C-1", "limits = { to = \"15 drops\" }", &SOFT));
+    assert!(crate::assay::AssaySheet::read(&unknown).is_err());
+}
+
 /// A check sample of 247.6 mg/L, said to hold this.
 fn check(expected: &str) -> Vec<Finding> {
     let entries =
