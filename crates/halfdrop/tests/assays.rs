@@ -39,6 +39,29 @@ fn the_benches_of_the_works() {
 }
 
 #[test]
+fn a_standard_addition_tells_content_and_recovery() {
+    let path = "examples/methods/calcium-by-standard-addition.toml";
+    let outcome = halfdrop(&["evaluate", path]);
+    insta::assert_snapshot!("standard-addition", outcome.out);
+    assert_eq!((outcome.status, outcome.err.as_str()), (0, ""));
+    assert!(outcome.out.lines().all(|line| line.chars().count() <= 100));
+    let working = halfdrop(&["evaluate", path, "--working"]).out;
+    assert!(working.contains("R = "), "{working}");
+    let json = halfdrop(&["evaluate", path, "--json"]).out;
+    let document: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let line = &document["samples"][0]["standard_addition"];
+    // Slope 1.8850 mL per mL where 2 is all of it.
+    let recovery = line["recovery"]["value"].as_f64().unwrap();
+    assert!((recovery - 94.25).abs() < 1e-9, "{recovery}");
+    assert_eq!(line["points"].as_array().unwrap().len(), 4);
+    let shown = halfdrop(&["method", "show", "calcium-by-standard-addition"]).out;
+    assert!(
+        shown.contains("standard: to portions of the sample"),
+        "{shown}"
+    );
+}
+
+#[test]
 fn the_json_holds_the_results_and_the_whole_formula() {
     let outcome = halfdrop(&["evaluate", "examples/vinegar.toml", "--json"]);
     let document: serde_json::Value = serde_json::from_str(&outcome.out).unwrap();

@@ -47,6 +47,10 @@ pub struct Method {
     /// What the blank is for.
     #[serde(default)]
     pub blank: BlankPlan,
+    /// True if the analytes are acids or bases that stand in water as the reactions write them, alone: the engine's curve is
+    /// then that of the titration, and a sheet may ask where the ends of its indicators lie.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub in_water: bool,
     /// What is reported.
     pub result: Vec<ResultPlan>,
     /// What titre to expect for what content.
@@ -69,6 +73,14 @@ pub struct Method {
 }
 
 impl Method {
+    /// What is added to portions of the sample, if the method is one of standard addition.
+    pub fn spike(&self) -> Option<&SpikePlan> {
+        self.step.iter().find_map(|step| match step {
+            Step::SpikedWith(plan) => Some(plan.as_ref()),
+            _ => None,
+        })
+    }
+
     /// The JSON Schema of a method file, for editors.
     pub fn schema() -> schemars::Schema {
         schemars::schema_for!(Self)
@@ -85,7 +97,7 @@ impl Method {
             Step::MakeUp { .. } | Step::Add { .. } => true,
             // A vessel that is titrated whole is filled anew for every run.
             Step::Displace { .. } => takes_after(*at),
-            Step::Weigh { .. } | Step::Take { .. } => false,
+            Step::Weigh { .. } | Step::Take { .. } | Step::SpikedWith(_) => false,
         };
         (0..self.step.len()).rfind(mixes).map_or(0, |last| last + 1)
     }
@@ -229,6 +241,31 @@ pub enum Step {
         /// The piece that measures what goes in.
         with: PieceSpec,
     },
+    /// Known amounts of the analyte are added to portions of the sample, so that the content follows from the line of what
+    /// is found against what was added (standard addition); each run says its volume as `added`.
+    SpikedWith(Box<SpikePlan>),
+}
+
+/// What is added to portions of the sample.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SpikePlan {
+    /// Name by which a sheet gives its concentration, as a reagent, and another piece.
+    pub name: String,
+    /// The dissolved substance.
+    pub substance: String,
+    /// The species that is the analyte; the substance itself if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acts_as: Option<String>,
+    /// The piece that measures the additions: a burette, a piston pipette, or a one-mark pipette that is used several
+    /// times.
+    pub with: PieceSpec,
+    /// The concentration it is made for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nominal: Option<Written<Concentration>>,
+    /// The reaction that defines one equivalent, for concentrations in eq/L (N).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub equivalent: Option<String>,
 }
 
 impl Step {
@@ -240,6 +277,7 @@ impl Step {
             | Self::MakeUp { name, .. }
             | Self::Add { name, .. }
             | Self::Displace { name, .. } => name,
+            Self::SpikedWith(plan) => &plan.name,
         }
     }
 }
@@ -347,6 +385,12 @@ pub struct PrecisionPlan {
     /// Reproducibility limit R: two results of different laboratories differ by more once in twenty.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reproducibility: Option<LimitPlan>,
+    /// Least result that it was found for; any if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Written<Anything>>,
+    /// Largest result that it was found for; any if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<Written<Anything>>,
     /// Where it was published.
     pub source: String,
 }

@@ -350,3 +350,205 @@ fn the_titrant_standardized_again() {
     let error = again(&other, "0.1").unwrap_err();
     assert!(error.contains("no sample \"B-1\""), "{error}");
 }
+
+/// The vinegar with entries of its own.
+fn vinegar(entries: &str) -> String {
+    VINEGAR.replace("[[sample]]", &format!("{entries}\n[[sample]]"))
+}
+
+/// What a sheet says that names the sign of an end.
+fn asked(sign: &str) -> String {
+    format!("[end_point]\nby_indicator = [\"{sign}\"]\nflask_volume = \"75 mL\"\n")
+}
+
+/// Value of the first result, and the place of each end in mL.
+fn ends(text: &str, method: &str) -> Result<(f64, Vec<f64>), String> {
+    let sheet = AssaySheet::read(text).map_err(|e| e.to_string())?;
+    let method = method::find(method).unwrap();
+    let assay = evaluate(&sheet, method, &|_| None).map_err(|e| e.to_string())?;
+    let first = &assay.samples[0].results[0];
+    let late = first.formula.inputs().iter();
+    let late = late
+        .filter(|input| input.group == "place of the end point")
+        .map(|input| input.value)
+        .collect();
+    Ok((first.value, late))
+}
+
+#[test]
+fn the_end_of_an_indicator_is_predicted_from_the_curve() {
+    let method = "vinegar-acidity";
+    let (plain, none) = ends(VINEGAR, method).unwrap();
+    assert!(none.is_empty());
+    // At pH 7 a share of the acid is left: 10^(4.756 - 7) = 0.57 % without activity coefficients, 0.48 % with (-0.08).
+    let (at_7, late) = ends(&vinegar(&asked("pH 7.0")), method).unwrap();
+    assert!(
+        (0.0042..0.0057).contains(&(at_7 / plain - 1.0)),
+        "{at_7} {plain}"
+    );
+    assert!(
+        (at_7 / plain - (1.0 - late[0] / 34.88)).abs() < 1e-4,
+        "{late:?}"
+    );
+    // Phenolphthalein shows the end of so strong a solution within half a drop.
+    let (_, late) = ends(&vinegar(&asked("phenolphthalein")), method).unwrap();
+    assert!(late[0].abs() < 0.025, "{late:?}");
+    // What the sheet states counts.
+    let stated = "late = { value = \"0.100 mL\", exact = true }\n";
+    let (alone, _) = ends(&vinegar(&format!("[end_point]\n{stated}")), method).unwrap();
+    let (both, late) = ends(&vinegar(&(asked("pH 7.0") + stated)), method).unwrap();
+    assert!(
+        (alone - both).abs() < 1e-12 && late == [0.1],
+        "{alone} {both} {late:?}"
+    );
+}
+
+#[test]
+fn each_end_point_has_its_own_place() {
+    let text = r#"
+title = "Two ends"
+method = "carbonate-and-hydrogen-carbonate"
+[titrant]
+concentration = { value = "0.1000 mol/L", exact = true }
+[apparatus]
+burette = "burette 50 mL A"
+[conditions]
+temperature = "25 degC"
+[end_point]
+by_indicator = ["pH 8.3", "pH 4.5"]
+flask_volume = "75 mL"
+[[sample]]
+id = "W"
+[[sample.run]]
+initial = "0.00 mL"
+ends = ["8.00 mL"]
+final = "20.00 mL"
+"#;
+    let sheet = AssaySheet::read(text).unwrap();
+    let method = method::find("carbonate-and-hydrogen-carbonate").unwrap();
+    let assay = evaluate(&sheet, method, &|_| None).unwrap();
+    let place = |result: usize, end: &str| {
+        let inputs = assay.samples[0].results[result].formula.inputs();
+        inputs.iter().find(|i| i.id.ends_with(end)).map(|i| i.value)
+    };
+    // 1.2 mmol of carbonate in 95 mL; at pH 4.5 a share 10^(4.5 - 6.35) of it is still hydrogen carbonate, 10^-4.5 mol/L
+    // of acid is free: (0.01263 x 0.0139 - 3.2e-5) x 95 mL = 0.0137 mmol, 0.14 mL too early; 0.16 mL with activities.
+    let second = place(1, "end 2").unwrap();
+    assert!((-0.175..-0.125).contains(&second), "{second}");
+    // The first end lies near pH 8.3 (hydrogen carbonate has 8.34 without activities) and is flat.
+    let first = place(0, "end 1").unwrap();
+    assert!(first.abs() < 0.15, "{first}");
+    let carbonate = &assay.samples[0].results[0];
+    assert!(
+        place(0, "end 2").is_none(),
+        "carbonate follows from the first end alone"
+    );
+    let inputs = carbonate.formula.inputs();
+    let lines = carbonate.budget.lines.iter();
+    assert!(
+        lines
+            .map(|line| &inputs[line.input])
+            .any(|input| input.id.ends_with("end 1"))
+    );
+}
+
+#[test]
+fn where_the_engine_knows_nothing_it_says_so() {
+    let refused = |text: &str, method: &str| ends(text, method).unwrap_err();
+    let wine = vinegar(&asked("phenolphthalein"))
+        .replace("vinegar-acidity", "wine-total-acidity-ph7")
+        .replace(
+            "flask = \"flask 250 mL A\"\naliquot = \"pipette 50 mL A\"\n",
+            "",
+        );
+    let error = refused(&wine, "wine-total-acidity-ph7");
+    assert!(error.contains("stand alone in water"), "{error}");
+    let of_vinegar = |entries: &str| refused(&vinegar(entries), "vinegar-acidity");
+    let error = of_vinegar(&asked("phenolphthalein\", \"pH 4.5"));
+    assert!(error.contains("has 1 end points, but 2"), "{error}");
+    let error = of_vinegar(&asked("litmus tea"));
+    assert!(error.contains("no indicator of the library"), "{error}");
+    let blank = "[[blank]]\ninitial = \"0.00 mL\"\nfinal = \"0.05 mL\"\n";
+    let error = of_vinegar(&(asked("phenolphthalein") + blank));
+    assert!(error.contains("keep either the blank or this"), "{error}");
+    let error = of_vinegar(&asked("phenolphthalein").replace("flask_volume = \"75 mL\"", ""));
+    assert!(error.contains("end_point.flask_volume"), "{error}");
+}
+
+/// A standardization of the base against phthalate; 0.5105 g take 25.00 mL of 0.1 mol/L.
+fn standardization(title: &str, last: &str) -> titrimetry::Evaluation {
+    let text = format!(
+        r#"
+title = "{title}"
+[sought]
+substance = "NaOH"
+place = "burette"
+[known]
+substance = "KHP"
+bottle = "lot 7"
+purity = {{ value = "99.95 %", U = "0.40 %" }}
+[apparatus]
+burette = {{ catalogue = "burette 50 mL A", id = "B-1" }}
+balance = "four-place balance"
+[conditions]
+temperature = "20 degC"
+[[run]]
+mass = "0.5105 g"
+initial = "0.00 mL"
+final = "{last} mL"
+[[run]]
+mass = "0.5105 g"
+initial = "0.00 mL"
+final = "{last} mL"
+"#
+    );
+    let sheet = titrimetry::Sheet::read(&text).unwrap();
+    titrimetry::evaluation::evaluate(&sheet, None).unwrap()
+}
+
+#[test]
+fn a_titrant_standardized_again_by_a_sheet_is_compared_by_both_formulas() {
+    let (first, again) = (
+        standardization("first", "25.00"),
+        standardization("again", "25.25"),
+    );
+    let text = VINEGAR.replace(
+        "concentration = { value = \"0.096 mol/L\", U = \"0.0002 mol/L\" }",
+        "sheet = \"first.toml\"",
+    ) + "[[recheck]]\nafter = \"V-231\"\ntitrant = { sheet = \"again.toml\" }\n";
+    let sheet = AssaySheet::read(&text).unwrap();
+    let parents = |name: &str| match name {
+        "first.toml" => Some(&first),
+        "again.toml" => Some(&again),
+        _ => None,
+    };
+    let assay = evaluate(&sheet, method::find("vinegar-acidity").unwrap(), &parents).unwrap();
+    let [recheck] = assay.rechecks.as_slice() else {
+        panic!("{:?}", assay.rechecks)
+    };
+    assert!((recheck.concentration / again.concentration() - 1.0).abs() < 1e-12);
+    let change = again.concentration() / first.concentration() - 1.0;
+    // A base of which 25.25 mL are taken where 25.00 mL were is 1 % weaker.
+    assert!((change + 0.0099).abs() < 1e-4, "{change}");
+    assert!((recheck.change - change).abs() < 1e-12);
+    assert!(
+        (recheck.effects[0] + change / (1.0 + change)).abs() < 1e-9,
+        "{recheck:?}"
+    );
+    // The lot's purity, 0.2 % of each by itself, is in both alike and no part of the change.
+    let apart = first.expanded.expanded_uncertainty / first.concentration();
+    assert!(apart > 0.004, "{apart}");
+    assert!(
+        recheck.expanded < apart && recheck.is_significant(),
+        "{recheck:?}"
+    );
+}
+
+#[test]
+fn a_standardization_has_no_additions() {
+    let text = include_str!("../../../examples/base-by-phthalate.toml");
+    let text = text.replacen("[[run]]", "[[run]]\nadded = \"2.00 mL\"", 1);
+    let sheet = titrimetry::Sheet::read(&text).unwrap();
+    let error = titrimetry::evaluation::evaluate(&sheet, None).unwrap_err();
+    assert!(error.to_string().contains("belong to samples"), "{error}");
+}

@@ -9,7 +9,9 @@ use crate::numbers::{
     by_uncertainty, decimals, degrees_of_freedom, percent, significant, times_in_100,
 };
 use crate::style::Style;
-use titrimetry::assay::{Assay, Conformity, DecisionRule, Reported, SampleOutcome};
+use titrimetry::assay::{
+    Addition, Assay, Conformity, DecisionRule, Reported, SampleOutcome, agreement,
+};
 use titrimetry::evaluation::RunStatus;
 
 /// Widest name of a run in the table.
@@ -39,6 +41,14 @@ pub(super) fn sample(
         body.extend(digits(result, style));
     }
     section(&mut lines, "Result", body, style);
+    if let (Some(addition), Some(first)) = (&sample.addition, sample.results.first()) {
+        section(
+            &mut lines,
+            "The line of found against added",
+            line(addition, first, style),
+            style,
+        );
+    }
     let judged = sample
         .conformity
         .iter()
@@ -71,11 +81,66 @@ pub(super) fn sample(
         };
         hanging("  ", &format!("{head}{}", t.scatter.describe()))
     });
-    section(&mut lines, "How the runs scatter", scatter.collect(), style);
+    let agreement = agreement(&assay.method, sample);
+    let limits = agreement.iter().flat_map(|a| {
+        let unit = sample.results.first().map_or("", |r| r.unit.as_str());
+        let text = format!(
+            "Published limit: {} runs lie {} {unit} apart, {} {unit} {} ({}).",
+            a.runs,
+            significant(a.range, 2),
+            significant(a.limit, 2),
+            if a.range > a.limit {
+                "would be allowed"
+            } else {
+                "are allowed"
+            },
+            clean(&a.source)
+        );
+        hanging("  ", &text)
+    });
+    let scatter = scatter.chain(limits).collect();
+    section(&mut lines, "How the runs scatter", scatter, style);
     if let (Some(simulated), Some(first)) = (simulated, sample.results.first()) {
         let title = format!("Simulation of the {}", first.name);
         let text = crate::terminal::simulation(simulated, &first.unit, first.factor);
         section(&mut lines, &title, text, style);
+    }
+    lines
+}
+
+/// The points of a standard addition with its slope.
+fn line(addition: &Addition, first: &Reported, style: Style) -> Vec<String> {
+    let recovery = &addition.recovery;
+    let rounded = by_uncertainty(recovery.value, recovery.expanded.expanded_uncertainty);
+    let text = format!(
+        "Recovery (slope) {} \u{b1} {} %: the content is the intercept over it. Additions span {} of the content.",
+        rounded.value_text,
+        rounded.uncertainty_text,
+        significant(addition.span() / first.value, 2),
+    );
+    let mut lines = hanging("  ", &text);
+    let head = |unit: &str| {
+        format!(
+            "  {}{}{}{}{}",
+            left("run", NAME),
+            right("added / mL", 12),
+            right(&format!("added / {unit}"), 18),
+            right(&format!("found / {unit}"), 18),
+            right("off the line / mL", 19)
+        )
+    };
+    lines.push(style.quiet(head(&first.unit)));
+    for point in &addition.points {
+        let value = |x: f64| one_more(x, first.standard_uncertainty);
+        let off = if point.off < 0.0 { "\u{2212}" } else { "+" };
+        lines.push(format!(
+            "  {}{}{}{}{}",
+            left(&cut(&clean(&point.run), NAME - 1), NAME),
+            right(&decimals(point.volume, 3), 12),
+            right(&value(point.added), 18),
+            right(&value(point.found), 18),
+            right(&format!("{off}{}", decimals(point.off.abs(), 3)), 19)
+        ));
     }
     lines
 }

@@ -3,7 +3,7 @@
 use super::section;
 use crate::lines::{WIDTH, cut, hanging};
 use crate::style::Style;
-use titrimetry::method::{BlankPlan, Family, Method, Step};
+use titrimetry::method::{BlankPlan, Family, LimitPlan, Method, PrecisionPlan, Step};
 
 /// The family of a method in words.
 pub fn family(method: &Method) -> &'static str {
@@ -133,6 +133,8 @@ pub fn method_page(method: &Method, style: Style) -> String {
         }))
         .collect();
     section(&mut lines, "Results", list(&results), style);
+    let precision: Vec<String> = method.precision.iter().map(precision).collect();
+    section(&mut lines, "Published precision", list(&precision), style);
     let cautions: Vec<String> = method
         .caution
         .iter()
@@ -149,6 +151,38 @@ pub fn method_page(method: &Method, style: Style) -> String {
     super::joined(&lines)
 }
 
+/// Repeatability and reproducibility in words.
+fn precision(plan: &PrecisionPlan) -> String {
+    let limit = |limit: &LimitPlan| {
+        let parts = [
+            limit.constant.as_ref().map(ToString::to_string),
+            limit.share.as_ref().map(|share| format!("{share} of it")),
+        ];
+        parts
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join(" and ")
+    };
+    let reproducibility = plan
+        .reproducibility
+        .as_ref()
+        .map(|r| format!(", of different laboratories by {}", limit(r)))
+        .unwrap_or_default();
+    let range = match (&plan.from, &plan.to) {
+        (Some(from), Some(to)) => format!(" from {from} to {to}"),
+        (Some(from), None) => format!(" from {from} on"),
+        (None, Some(to)) => format!(" up to {to}"),
+        (None, None) => String::new(),
+    };
+    format!(
+        "{}{range}: once in twenty two results of one hand differ by more than {}{reproducibility} ({})",
+        plan.result,
+        limit(&plan.repeatability),
+        plan.source
+    )
+}
+
 /// A step in words.
 pub fn step(step: &Step) -> String {
     match step {
@@ -158,6 +192,16 @@ pub fn step(step: &Step) -> String {
         Step::Add { name, with } => format!(
             "{name}: add diluent with a {}; the volumes add up",
             with.catalogue()
+        ),
+        Step::SpikedWith(plan) => format!(
+            "{}: to portions of the sample a {} adds known amounts of {}{}, to others none; the content is the intercept of the line of found against added over its slope",
+            plan.name,
+            plan.with.catalogue(),
+            plan.substance,
+            plan.nominal
+                .as_ref()
+                .map(|nominal| format!(", {nominal}"))
+                .unwrap_or_default()
         ),
         Step::Displace { name, with } => format!(
             "{name}: a {} puts its volume into the full vessel and as much sample goes out",

@@ -193,6 +193,13 @@ fn heading(assay: &Assay, style: Style) -> Vec<String> {
             format!("{} ({}){how}", plan.name, plan.substance),
         );
     }
+    if let Some(plan) = method.spike() {
+        let stated = sheet.reagent.get(&plan.name).map(known).unwrap_or_default();
+        row(
+            "added",
+            format!("{} ({}){stated}", plan.name, plan.substance),
+        );
+    }
     row("reactions", method.reaction.join("; "));
     row("apparatus", assay.burette.name.clone());
     row("end point", method.end_point.clone());

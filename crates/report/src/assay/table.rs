@@ -74,6 +74,14 @@ fn notes(sample: &SampleOutcome, first: bool) -> Vec<String> {
     let below = sample.below_zero.iter();
     notes.extend(below.map(|b| format!("does not hold: {} below none", b.name)));
     if first {
+        notes.extend(sample.addition.as_ref().map(|addition| {
+            let recovery = &addition.recovery;
+            let rounded = by_uncertainty(recovery.value, recovery.expanded.expanded_uncertainty);
+            format!(
+                "recovery {} \u{b1} {} %",
+                rounded.value_text, rounded.uncertainty_text
+            )
+        }));
         notes.extend(sample.zeta.map(|z| format!("zeta {}", decimals(z, 1))));
         notes.extend(sample.conformity.as_ref().map(|c| {
             let wanted = match c.rule {

@@ -52,6 +52,32 @@ pub struct Sample {
     pub zeta: Option<f64>,
     /// Analytes of which less than none was found, beyond the uncertainty: the results then do not hold.
     pub below_zero: Vec<BelowZero>,
+    /// The line behind the results of a standard addition; null for other kinds.
+    pub standard_addition: Option<StandardAddition>,
+}
+
+/// The line of a standard addition: the content is its intercept over its slope.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct StandardAddition {
+    /// Its slope, found per added, in %.
+    pub recovery: Value,
+    /// The runs that count.
+    pub points: Vec<Point>,
+}
+
+/// A run of a standard addition.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Point {
+    /// Its name.
+    pub run: String,
+    /// Volume of standard added, in mL.
+    pub added_volume: f64,
+    /// What was added, in the unit of the first result.
+    pub added: f64,
+    /// What was found, the addition with it, in the unit of the first result.
+    pub found: f64,
+    /// How far its titre lies above the line, in mL.
+    pub off_the_line: f64,
 }
 
 /// An analyte of which less than none was found.
@@ -276,6 +302,20 @@ fn sample(sample: &SampleOutcome, simulated: Option<&Simulated>) -> Sample {
                 meaning: b.meaning.clone(),
             })
             .collect(),
+        standard_addition: sample.addition.as_ref().map(|line| StandardAddition {
+            recovery: value(&line.recovery),
+            points: line
+                .points
+                .iter()
+                .map(|p| Point {
+                    run: p.run.clone(),
+                    added_volume: p.volume,
+                    added: p.added,
+                    found: p.found,
+                    off_the_line: p.off,
+                })
+                .collect(),
+        }),
     }
 }
 

@@ -15,6 +15,7 @@ pub(crate) fn piece_of(step: &Step) -> Option<&str> {
             Some(with.catalogue())
         }
         Step::MakeUp { to, .. } => Some(to.catalogue()),
+        Step::SpikedWith(plan) => Some(plan.with.catalogue()),
     }
 }
 

@@ -55,20 +55,33 @@ impl Shared<'_> {
             let middle = found.iter().map(|f| f.content).sum::<f64>() / found.len() as f64;
             // What agrees between runs is the content; a deviation is the error of the titre that would make it, over
             // the titre that the run would have had. So differing portions and a measured reagent are taken out.
+            // Titres of a line differ by what was added, their scatter does not: there it is over the mean titre.
+            let line = work.slope.is_some();
             let (mut values, mut squares) = (Vec::new(), 0.0);
             for (told, net) in found.iter().zip(&titres) {
                 let off = told.off(middle);
-                let expected = net - off;
-                values.push(net / expected);
+                let expected = if line { titre } else { net - off };
+                values.push(1.0 + off / expected);
                 squares += told.own_variance / (told.per_ml * expected).powi(2);
             }
             let predicted = (squares / values.len() as f64).sqrt();
             let replicates =
                 Replicates::of(&values).map_err(|e| SheetError::entry("run", e.to_string()))?;
             let earlier = earlier_scatter(self.sheet.repeatability.as_ref(), predicted, titre)?;
-            let observed = replicates.relative_standard_deviation().map(f64::abs);
-            let scatter = Scatter::judge(values.len(), observed, predicted, earlier);
-            if scatter.rule.is_one_input() {
+            let n = values.len();
+            let fitted = if line { 2 } else { 1 };
+            let observed = replicates
+                .relative_standard_deviation()
+                .filter(|_| n > fitted)
+                .map(|s| s.abs() * ((n - 1) as f64 / (n - fitted) as f64).sqrt());
+            let scatter = Scatter::judge_fitted(n, fitted, observed, predicted, earlier);
+            if scatter.rule.is_one_input() && line {
+                for (&run, net) in runs.iter().zip(&titres) {
+                    let input = own_factor(work, spec, run, &scatter, titre / net);
+                    work.own_factors.push(input.id.clone());
+                    work.repeatability[run] = Some(Expr::input(input));
+                }
+            } else if scatter.rule.is_one_input() {
                 let name = &self.titrations[t].name;
                 let input = Input::new(
                     format!(
@@ -92,7 +105,10 @@ impl Shared<'_> {
                 .with_degrees_of_freedom(scatter.degrees_of_freedom)
                 .from_origin(Origin::Observations(scatter.earlier.source.clone()))
                 .grouped("repeatability");
-                work.repeatability[t] = Some(Expr::input(input));
+                let factor = Expr::input(input);
+                for &run in &runs {
+                    work.repeatability[run] = Some(factor.clone());
+                }
             }
             let blank = work.blank[t]
                 .as_ref()
@@ -117,7 +133,16 @@ impl Shared<'_> {
         let alone = !measured
             .iter()
             .any(|m| m.titration() == t && !matches!(m, Measured::Titrant { .. }));
-        let formula = if alone {
+        let formula = if let Some(slope) = work.slope {
+            // What the run says of the intercept, by the slope of all.
+            let found = self.found(work, spec, run, 0)?;
+            let added = self.added(work, spec, run)?;
+            let told = found
+                .zip(added)
+                .map(|(y, x)| y - Expr::number(slope) * x)
+                .unwrap_or_else(|| Expr::number(f64::NAN));
+            built("sample", &told)?
+        } else if alone {
             let path = format!("run[{}]", run + 1);
             let run_spec = &work.bench.runs[run].spec;
             let portion = self
@@ -185,6 +210,27 @@ impl Shared<'_> {
     }
 }
 
+/// The scatter of one run as an input of its own, where a line goes through the runs; `over` is the mean titre over its
+/// own.
+fn own_factor(work: &Work, spec: &SampleSpec, run: usize, scatter: &Scatter, over: f64) -> Input {
+    let name = &work.bench.runs[run].name;
+    Input::new(
+        format!(
+            "{} sample {}/repeatability/{name}",
+            work.bench.determination, spec.id
+        ),
+        format!("f_rep,{name}"),
+        Quantity::number(1.0),
+    )
+    .described(format!("repeatability of the titre of run {name}"))
+    .distributed(Distribution::StudentT {
+        scale: scatter.used * over,
+    })
+    .with_degrees_of_freedom(scatter.degrees_of_freedom)
+    .from_origin(Origin::Observations(scatter.earlier.source.clone()))
+    .grouped("repeatability")
+}
+
 /// What the inputs of a run do is contained in the repeatability of its titration, where the rule picked that.
 pub(super) fn muted(
     formula: Formula,
@@ -200,7 +246,8 @@ pub(super) fn muted(
             )
         })
         .collect();
-    formula
+    let fail = |e: metrology::FormulaError| SheetError::entry("sample", e.to_string());
+    let mut formula = formula
         .with_inputs(|input| {
             rules
                 .get(&input.scope)
@@ -210,5 +257,12 @@ pub(super) fn muted(
                     ..input.clone()
                 })
         })
-        .map_err(|e| SheetError::entry("sample", e.to_string()))
+        .map_err(fail)?;
+    // Factors by one estimate of the scatter do not correlate, but have its degrees of freedom together, once.
+    for pair in work.own_factors.windows(2) {
+        if formula.input_index(&pair[0]).is_some() && formula.input_index(&pair[1]).is_some() {
+            formula = formula.correlate(&pair[0], &pair[1], 0.0).map_err(fail)?;
+        }
+    }
+    Ok(formula)
 }

@@ -30,7 +30,7 @@ impl Shared<'_> {
             Some(blank) if self.method.blank != BlankPlan::Reagent => volume - blank.clone(),
             _ => volume,
         };
-        let net = match self.late(work)?.filter(|_| end_point == last) {
+        let net = match self.late(work, t, end_point)? {
             Some(late) => net - late,
             None => net,
         };
@@ -38,15 +38,10 @@ impl Shared<'_> {
             Some(lost) => net - lost,
             None => net,
         };
-        Ok(match &work.repeatability[t] {
+        Ok(match &work.repeatability[run] {
             Some(factor) => net * factor.clone(),
             None => net,
         })
-    }
-
-    /// Titrant between equivalence point and seen end, if the sheet states it.
-    fn late(&self, work: &Work) -> Result<Option<Expr>, SheetError> {
-        end_point::late(self.sheet.end_point.as_ref(), &work.bench.determination)
     }
 
     /// Titrant that was used up by drift during a run.
@@ -103,7 +98,9 @@ impl Shared<'_> {
                     .clone()
                     .ok_or_else(|| SheetError::entry("blank", "the blank is missing"))?;
                 // The end of a blank that holds the reagent is seen as late as that of a run.
-                let reacted = end_point::before_the_end(&blank, self.late(work)?.as_ref());
+                let last = self.titrations[*titration].end_point.len() - 1;
+                let late = self.late(work, *titration, last)?;
+                let reacted = end_point::before_the_end(&blank, late.as_ref());
                 Ok(self.titrant.concentration.clone() * reacted)
             }
             Measured::Reagent { reagent, .. } => {
@@ -184,6 +181,24 @@ impl Shared<'_> {
         ))
     }
 
+    /// The content by the line of a standard addition. With `only`, what one run found less what was added to it.
+    fn by_addition(
+        &self,
+        work: &Work,
+        spec: &SampleSpec,
+        counts: &[bool],
+        only: Option<usize>,
+    ) -> Result<Vec<Expr>, SheetError> {
+        let content = match only {
+            Some(run) => self
+                .found(work, spec, run, 0)?
+                .zip(self.added(work, spec, run)?)
+                .map(|(found, added)| found - added),
+            None => self.line(work, spec, counts)?.map(|line| line.content),
+        };
+        Ok(content.into_iter().collect())
+    }
+
     /// Content of each analyte: the means of the titrations, added up. With `only`, from one run alone.
     pub(super) fn contents(
         &self,
@@ -192,6 +207,9 @@ impl Shared<'_> {
         counts: &[bool],
         only: Option<usize>,
     ) -> Result<Vec<Expr>, SheetError> {
+        if self.spike.is_some() {
+            return self.by_addition(work, spec, counts, only);
+        }
         let mut out = Vec::new();
         for analyte in 0..self.method.analyte.len() {
             let mut parts = Vec::new();

@@ -1,5 +1,6 @@
 //! The evaluation of an assay sheet: for each sample one formula a result, over all its runs.
 
+use super::addition::Spike;
 use super::against::{self, conformity, zeta};
 use super::agreement::muted;
 use super::conversion::{self, Conversion};
@@ -7,7 +8,7 @@ use super::expansion::standardized_at;
 use super::outcome::{Assay, Reported, SampleOutcome, TitrationOutcome};
 use super::portion::Handling;
 use super::sheet::{AssaySheet, SampleSpec};
-use super::solution::{Known, Plan, reagents, titer};
+use super::solution::{Known, Plan, reagents, spike, titer};
 use super::work::Work;
 use crate::evaluation::{Evaluation, RunStatus, Scatter, built, coverage_of, status_of};
 use crate::method::{Balanced, BlankPlan, Method, TitrationPlan};
@@ -67,6 +68,7 @@ pub fn evaluate(
         titrations: method.titrations(),
         titrant,
         reagents: reagents(sheet, method, parents)?,
+        spike: spike(sheet, method, parents)?,
         handling: Handling::of(method, sheet)?,
         coverage: coverage_of(&sheet.coverage)?,
         molar_mass_used: false,
@@ -155,6 +157,7 @@ pub(super) struct Shared<'a> {
     pub(super) titrations: Vec<TitrationPlan>,
     pub(super) titrant: Known,
     pub(super) reagents: Vec<Option<Known>>,
+    pub(super) spike: Option<Spike>,
     pub(super) handling: Handling<'a>,
     pub(super) coverage: Coverage,
     pub(super) molar_mass_used: bool,
@@ -183,6 +186,7 @@ impl Shared<'_> {
     }
 
     fn one(&mut self, spec: &SampleSpec, path: &str) -> Result<SampleOutcome, SheetError> {
+        self.check_additions(spec, path)?;
         let mut work = self.work(spec)?;
         self.burette = Some(work.bench.burette_facts.clone());
         self.assumptions.append(&mut work.bench.assumptions);
@@ -201,6 +205,10 @@ impl Shared<'_> {
                 ));
             }
         }
+        let (late, notes) = self.predicted_ends(&work, spec, &counts)?;
+        work.late = late;
+        self.assumptions.extend(notes);
+        work.slope = self.slope(&work, spec, &counts)?;
         let titrations = self.judge_scatter(&mut work, spec, &counts)?;
         let contents = self.contents(&work, spec, &counts, None)?;
         let contents = conversion::recovered(contents, spec, path)?;
@@ -236,9 +244,10 @@ impl Shared<'_> {
         let mut asked = |written: Option<&metrology::WrittenQuantity>, field: &str| {
             let first = &results[0];
             match written.filter(|w| first.number_of(w).is_none()) {
-                None => Ok(first.clone()),
+                None => Ok(None),
                 Some(w) => self
                     .report(&conversion, w.unit.symbol(), &work, &titrations)
+                    .map(|reported| Some(Box::new(reported)))
                     .map_err(|e| {
                         let path = format!("{path}.{field}");
                         SheetError::entry(
@@ -250,6 +259,7 @@ impl Shared<'_> {
         };
         let limited = asked(against::unit_of_limits(spec), "limits")?;
         let compared = asked(against::unit_expected(spec), "expected")?;
+        let addition = self.addition(&work, spec, &counts, &titrations, &results[0])?;
         let runs = self.runs(&work, spec, density.as_ref(), own)?;
         let titrations = titrations
             .into_iter()
@@ -262,14 +272,21 @@ impl Shared<'_> {
             })
             .collect();
         Ok(SampleOutcome {
-            conformity: conformity(spec, &limited, path)?,
-            expected: against::expected(spec, &results[0], &compared),
-            zeta: zeta(spec, &compared, path)?,
+            conformity: conformity(spec, limited.as_deref().unwrap_or(&results[0]), path)?,
+            expected: against::expected(
+                spec,
+                &results[0],
+                compared.as_deref().unwrap_or(&results[0]),
+            ),
+            zeta: zeta(spec, compared.as_deref().unwrap_or(&results[0]), path)?,
+            limited,
+            compared,
             spec: spec.clone(),
             runs,
             titrations,
             results,
             below_zero,
+            addition,
         })
     }
 

@@ -5,6 +5,7 @@
 //! than can be, check samples that are off or drift, duplicates that differ. The direction and the size of every effect
 //! are read off the formula of the result.
 
+mod addition;
 mod blanks;
 mod check;
 mod content;
@@ -21,6 +22,8 @@ mod slip;
 #[cfg(test)]
 mod tests;
 mod titrations;
+
+pub use repeats::{Agreement, agreement};
 
 use super::outcome::{Assay, Reported, SampleOutcome, TitrationOutcome};
 use crate::evaluation::RunStatus;
@@ -41,6 +44,7 @@ pub fn judge(assay: &Assay, profile: &RuleProfile) -> Vec<Finding> {
         let mut own: Vec<Finding> = check::off(&one).into_iter().collect();
         own.extend(limits::not_kept(&one));
         own.extend(content::impossible(&one));
+        own.extend(addition::judged(&one));
         own.extend(reagent::excess(&one));
         own.extend(content::outside_range(&one));
         own.extend(repeats::duplicates(&one));
@@ -95,6 +99,24 @@ impl<'a> One<'a> {
             .iter()
             .map(|reported| (reported, self.effect_on(titration, reported)))
             .find(|(_, effect)| *effect != 0.0 && effect.is_finite())
+    }
+
+    /// Relative change of a result per mL in the titre of each run alone.
+    fn effects_of_runs(&self, reported: &Reported) -> Vec<f64> {
+        let formula = &reported.formula;
+        let values = formula.evaluate(formula.input_values());
+        let slopes = formula.node_derivatives(formula.result_index(), &values);
+        let value = values[formula.result_index()];
+        let effect = |name: &str| {
+            formula
+                .node_index(&format!("V_{name}"))
+                .map_or(0.0, |node| slopes[node] / value)
+        };
+        self.sample
+            .runs
+            .iter()
+            .map(|run| effect(&run.name))
+            .collect()
     }
 
     fn effect_on(&self, titration: &TitrationOutcome, reported: &Reported) -> f64 {

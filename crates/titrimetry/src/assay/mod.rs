@@ -1,9 +1,11 @@
 //! Determinations of samples by a method: what was done becomes the formula.
 
+mod addition;
 mod against;
 mod agreement;
 mod amounts;
 mod conversion;
+mod end_points;
 mod evaluate;
 mod expansion;
 mod findings;
@@ -17,10 +19,10 @@ mod what_if;
 mod work;
 
 pub use evaluate::{Parents, evaluate};
-pub use findings::judge;
+pub use findings::{Agreement, agreement, judge};
 pub use outcome::{
-    Assay, AssayRun, BelowZero, Conformity, DecisionRule, Recheck, Reported, SampleOutcome,
-    TitrationOutcome,
+    Addition, Assay, AssayRun, BelowZero, Conformity, DecisionRule, Point, Recheck, Reported,
+    SampleOutcome, TitrationOutcome,
 };
-pub use sheet::{AssaySheet, Limits, RecheckSpec, SampleKind, SampleSpec, Solution};
+pub use sheet::{AssaySheet, EndPoints, Limits, RecheckSpec, SampleKind, SampleSpec, Solution};
 pub use what_if::what_if;

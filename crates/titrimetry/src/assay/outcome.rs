@@ -65,11 +65,49 @@ pub struct SampleOutcome {
     pub conformity: Option<Conformity>,
     /// What the first result is expected to be, in its unit.
     pub expected: Option<f64>,
+    /// The first result in the unit of the limits, where its own cannot be compared with it.
+    pub(super) limited: Option<Box<Reported>>,
+    /// The first result in the unit of what is expected, where its own cannot be compared with it.
+    pub(super) compared: Option<Box<Reported>>,
     /// For a check sample: the deviation of the first result from the expected value over its standard uncertainty,
     /// that of the expected value included (zeta score, ISO 13528).
     pub zeta: Option<f64>,
     /// Analytes of which less than none was found, beyond the uncertainty: the results then do not hold.
     pub below_zero: Vec<BelowZero>,
+    /// The line behind the result, if a standard was added to portions.
+    pub addition: Option<Addition>,
+}
+
+/// The line of a standard addition.
+#[derive(Clone, Debug)]
+pub struct Addition {
+    /// Its slope in %: how much of what was added is found.
+    pub recovery: Reported,
+    /// The runs that count.
+    pub points: Vec<Point>,
+}
+
+impl Addition {
+    /// Largest less smallest addition, in the unit of the first result.
+    pub fn span(&self) -> f64 {
+        let added = || self.points.iter().map(|p| p.added);
+        added().fold(f64::NEG_INFINITY, f64::max) - added().fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// A run of a standard addition.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Point {
+    /// Name of the run.
+    pub run: String,
+    /// Volume of standard added, in mL.
+    pub volume: f64,
+    /// What was added, in the unit of the first result.
+    pub added: f64,
+    /// What was found, the addition with it, in the unit of the first result.
+    pub found: f64,
+    /// How far its titre lies above the line, in mL.
+    pub off: f64,
 }
 
 /// An analyte of which less than none was found.

@@ -16,6 +16,17 @@ pub(super) struct Handling<'a> {
     once: usize,
 }
 
+/// What measures one volume.
+const MEASURES: [Kind; 3] = [Kind::Pipette, Kind::PistonPipette, Kind::Flask];
+
+/// A measured volume, with that of what it goes to; nominal values in mL.
+struct GoesIn {
+    volume: Expr,
+    nominal: f64,
+    added: Expr,
+    added_nominal: f64,
+}
+
 /// What is at hand while the steps are followed.
 struct AtHand {
     /// What is shared out: "sample", or the name of a reagent.
@@ -79,8 +90,7 @@ impl<'a> Handling<'a> {
         plan: &ReagentPlan,
         measured_by: &PieceSpec,
     ) -> Result<Expr, SheetError> {
-        let kinds = [Kind::Pipette, Kind::PistonPipette, Kind::Flask];
-        let piece = self.piece(bench, &plan.name, measured_by, &kinds)?;
+        let piece = self.piece(bench, &plan.name, measured_by, &MEASURES)?;
         let path = format!("piece.{}", plan.name);
         let before = plan
             .before
@@ -168,23 +178,20 @@ impl<'a> Handling<'a> {
                     }
                 }
                 (Step::Add { name, with }, Some(before)) => {
-                    let piece = self.piece(
-                        bench,
-                        name,
-                        with,
-                        &[Kind::Pipette, Kind::PistonPipette, Kind::Flask],
-                    )?;
-                    let Some((volume, nominal)) = before.volume else {
-                        return Err(self.refuse(name, "a diluent adds to a volume that is known; a weighed sample is made up to a mark instead"));
-                    };
-                    let added = bench.held(&piece, &occasion, &format!("piece.{name}"))?;
+                    let known = "a diluent adds to a volume that is known; a weighed sample is made up to a mark instead";
+                    let goes_in = self.goes_in(bench, &occasion, name, with, &before, known)?;
                     AtHand {
                         what: before.what,
                         portion: before.portion,
-                        volume: Some((volume + added, nominal + piece.nominal_ml)),
+                        volume: Some((
+                            goes_in.volume + goes_in.added,
+                            goes_in.nominal + goes_in.added_nominal,
+                        )),
                         fresh: false,
                     }
                 }
+                // What is added is known by itself; the portion of the sample stays what it was.
+                (Step::SpikedWith(_), Some(before)) => before,
                 (Step::Displace { name, with }, Some(before)) => {
                     self.displace(bench, &occasion, name, with, before)?
                 }
@@ -196,11 +203,36 @@ impl<'a> Handling<'a> {
                 ) => {
                     return Err(self.refuse(name, "there is nothing to dilute yet"));
                 }
+                (Step::SpikedWith(plan), None) => {
+                    return Err(self.refuse(&plan.name, "there is no sample yet to add to"));
+                }
             });
         }
         at_hand
             .map(|a| a.portion)
             .ok_or_else(|| SheetError::entry("method", "the method has no steps"))
+    }
+
+    /// A measured volume that goes to what is at hand, which must have a known volume.
+    fn goes_in(
+        &self,
+        bench: &Bench,
+        occasion: &Occasion,
+        name: &str,
+        with: &PieceSpec,
+        before: &AtHand,
+        unknown: &str,
+    ) -> Result<GoesIn, SheetError> {
+        let piece = self.piece(bench, name, with, &MEASURES)?;
+        let Some((volume, nominal)) = before.volume.clone() else {
+            return Err(self.refuse(name, unknown));
+        };
+        Ok(GoesIn {
+            volume,
+            nominal,
+            added: bench.held(&piece, occasion, &format!("piece.{name}"))?,
+            added_nominal: piece.nominal_ml,
+        })
     }
 
     fn take(
@@ -211,12 +243,7 @@ impl<'a> Handling<'a> {
         with: &PieceSpec,
         before: Option<AtHand>,
     ) -> Result<AtHand, SheetError> {
-        let piece = self.piece(
-            bench,
-            name,
-            with,
-            &[Kind::Pipette, Kind::PistonPipette, Kind::Flask],
-        )?;
+        let piece = self.piece(bench, name, with, &MEASURES)?;
         let taken = bench.held(&piece, occasion, &format!("piece.{name}"))?;
         let Some(before) = before else {
             return Ok(AtHand {
@@ -260,25 +287,19 @@ impl<'a> Handling<'a> {
         with: &PieceSpec,
         before: AtHand,
     ) -> Result<AtHand, SheetError> {
-        let piece = self.piece(
-            bench,
-            name,
-            with,
-            &[Kind::Pipette, Kind::PistonPipette, Kind::Flask],
-        )?;
-        let Some((volume, nominal)) = before.volume else {
-            return Err(self.refuse(name, "only a vessel of known volume can be full"));
-        };
-        if piece.nominal_ml >= nominal {
+        let known = "only a vessel of known volume can be full";
+        let GoesIn {
+            volume,
+            nominal,
+            added: pushed_out,
+            added_nominal,
+        } = self.goes_in(bench, occasion, name, with, &before, known)?;
+        if added_nominal >= nominal {
             return Err(self.refuse(
                 name,
-                &format!(
-                    "{} mL would push everything out of {nominal} mL",
-                    piece.nominal_ml
-                ),
+                &format!("{added_nominal} mL would push everything out of {nominal} mL"),
             ));
         }
-        let pushed_out = bench.held(&piece, occasion, &format!("piece.{name}"))?;
         let what = before.what;
         let portion = (before.portion * (volume.clone() - pushed_out) / volume.clone()).named(
             symbol(&what, name, occasion),

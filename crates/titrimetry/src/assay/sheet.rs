@@ -2,8 +2,8 @@
 
 use crate::method::BlankPlan;
 use crate::sheet::{
-    Anything, Apparatus, Conditions, Content, CoverageSpec, Density, EndPointSpec, Flow, Fraction,
-    Mass, PieceSpec, Repeatability, Rules, RunSpec, SheetError, Stated, Temperature, Written,
+    Anything, Apparatus, Conditions, Content, CoverageSpec, Density, Flow, Fraction, Mass,
+    PieceSpec, Repeatability, Rules, RunSpec, SheetError, Stated, Temperature, Volume, Written,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -29,7 +29,7 @@ pub struct AssaySheet {
     pub date: Option<String>,
     /// The titrant.
     pub titrant: Solution,
-    /// Reagents in known amount, by the names that the method gives them.
+    /// Reagents in known amount, and a standard that is added to portions, by the names that the method gives them.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub reagent: BTreeMap<String, Solution>,
     /// Burette and balance.
@@ -49,9 +49,9 @@ pub struct AssaySheet {
     /// How wide the reported interval is.
     #[serde(default)]
     pub coverage: CoverageSpec,
-    /// Where the seen end lies, against the equivalence point; of the last end point, if there are several.
+    /// Where the seen ends lie, against the equivalence points.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub end_point: Option<EndPointSpec>,
+    pub end_point: Option<EndPoints>,
     /// Blank runs that serve all samples.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub blank: Vec<RunSpec>,
@@ -67,6 +67,23 @@ pub struct AssaySheet {
     /// The samples, in the order in which they were done.
     #[serde(default)]
     pub sample: Vec<SampleSpec>,
+}
+
+/// Where the seen ends lie, against the equivalence points: stated, or predicted by the equilibrium engine.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EndPoints {
+    /// Titrant between the equivalence point and the end that is seen, positive if the end comes late; of the last end point,
+    /// if there are several. It counts before a predicted one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub late: Option<Stated<Volume>>,
+    /// The indicator of each end point, in their order, or a level such as "pH 8.3": where its end lies is then predicted
+    /// from the curve of each sample, and every titre is corrected. For methods that say `in_water`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub by_indicator: Vec<String>,
+    /// Volume in the flask before the first drop, water and all; needed for the prediction.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flask_volume: Option<Written<Volume>>,
 }
 
 /// A solution of known concentration.

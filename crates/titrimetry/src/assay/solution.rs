@@ -1,5 +1,6 @@
 //! Titrants and reagents of known concentration.
 
+use super::addition::Spike;
 use super::evaluate::Parents;
 use super::sheet::{AssaySheet, Solution};
 use crate::evaluation::stated::{self, About};
@@ -176,6 +177,45 @@ pub(super) fn scaled(expr: Expr, ratio: Ratio) -> Expr {
     }
 }
 
+/// Names of the solutions beside the titrant whose concentrations a sheet gives.
+fn names(method: &Method) -> impl Iterator<Item = &str> {
+    let reagents = method.reagent.iter().map(|r| r.name.as_str());
+    reagents.chain(method.spike().map(|plan| plan.name.as_str()))
+}
+
+/// The standard that is added to portions, if the method adds one.
+pub(super) fn spike(
+    sheet: &AssaySheet,
+    method: &Method,
+    parents: &Parents<'_>,
+) -> Result<Option<Spike>, SheetError> {
+    let Some(plan) = method.spike() else {
+        return Ok(None);
+    };
+    let path = format!("reagent.{}", plan.name);
+    let spec = sheet.reagent.get(&plan.name).ok_or_else(|| {
+        SheetError::entry(
+            path.clone(),
+            format!(
+                "the concentration of the {} ({}) that is added to the portions is missing",
+                plan.name, plan.substance
+            ),
+        )
+    })?;
+    let of = Plan {
+        name: &plan.name,
+        substance: &plan.substance,
+        acts_as: plan.acts_as.as_deref(),
+        equivalent: plan.equivalent.as_deref(),
+        titer: None,
+        path,
+    };
+    Ok(Some(Spike {
+        plan: plan.clone(),
+        standard: Known::of(spec, &of, parents)?,
+    }))
+}
+
 pub(super) fn reagents(
     sheet: &AssaySheet,
     method: &Method,
@@ -184,9 +224,9 @@ pub(super) fn reagents(
     if let Some(name) = sheet
         .reagent
         .keys()
-        .find(|name| !method.reagent.iter().any(|r| r.name == **name))
+        .find(|name| !names(method).any(|known| known == **name))
     {
-        let known: Vec<&str> = method.reagent.iter().map(|r| r.name.as_str()).collect();
+        let known: Vec<&str> = names(method).collect();
         return Err(SheetError::entry(
             format!("reagent.{name}"),
             format!(

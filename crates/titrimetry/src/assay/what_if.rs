@@ -16,13 +16,18 @@ pub fn what_if(assay: &Assay, changes: &[Change]) -> Result<Assay, SheetError> {
     let mut out = assay.clone();
     for (index, sample) in out.samples.iter_mut().enumerate() {
         let path = format!("sample[{}]", index + 1);
-        for reported in &mut sample.results {
+        let beside = [&mut sample.limited, &mut sample.compared];
+        let beside = beside.into_iter().filter_map(Option::as_deref_mut);
+        let recovery = sample.addition.iter_mut().map(|line| &mut line.recovery);
+        for reported in sample.results.iter_mut().chain(beside).chain(recovery) {
             change(reported, changes)
                 .map_err(|error| SheetError::entry(path.clone(), error.to_string()))?;
         }
         if let Some(first) = sample.results.first() {
-            sample.conformity = conformity(&sample.spec, first, &path)?;
-            sample.zeta = zeta(&sample.spec, first, &path)?;
+            let limited = sample.limited.as_deref().unwrap_or(first);
+            sample.conformity = conformity(&sample.spec, limited, &path)?;
+            let compared = sample.compared.as_deref().unwrap_or(first);
+            sample.zeta = zeta(&sample.spec, compared, &path)?;
         }
     }
     Ok(out)

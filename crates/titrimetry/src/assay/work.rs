@@ -16,8 +16,15 @@ pub(super) struct Work {
     pub(super) titration: Vec<usize>,
     /// Mean blank volume of each titration.
     pub(super) blank: Vec<Option<Expr>>,
-    /// Scatter factor of each titration, once it is known.
+    /// Scatter factor of each run, once it is known: one of its titration's mean, or its own where a line goes through
+    /// the runs.
     pub(super) repeatability: Vec<Option<Expr>>,
+    /// Identities of the factors that runs have of their own: independent, but by one estimate of the scatter.
+    pub(super) own_factors: Vec<String>,
+    /// Slope of the line of a standard addition.
+    pub(super) slope: Option<f64>,
+    /// Place of each end of each titration, as predicted; empty if none is.
+    pub(super) late: super::end_points::Ends,
 }
 
 impl Shared<'_> {
@@ -109,7 +116,10 @@ impl Shared<'_> {
             ));
         }
         Ok(Work {
-            repeatability: vec![None; self.titrations.len()],
+            repeatability: vec![None; bench.runs.len()],
+            own_factors: Vec::new(),
+            slope: None,
+            late: Vec::new(),
             bench,
             titration,
             blank,

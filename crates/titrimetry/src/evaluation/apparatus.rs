@@ -6,7 +6,7 @@ use crate::sheet::{
     Apparatus, Conditions, Dilution as DilutionSpec, Fill as FillSpec, Mass, PieceSpec, RunKind,
     RunSpec, SheetError, Volume, Written,
 };
-use metrology::Expr;
+use metrology::{Expr, QuantityError, WrittenQuantity};
 use std::borrow::Cow;
 use volumetry::catalogue::Kind;
 use volumetry::{
@@ -367,6 +367,60 @@ impl Bench {
         piece
             .held(occasion, None, &self.temperature, &self.liquid)
             .map_err(|e| at(path, &e))
+    }
+
+    /// Volume of a standard that a piece added to the flask of a run, at 20 degC: by difference of a burette, as set on a
+    /// piston pipette, or as so many fills of a one-mark pipette.
+    pub(crate) fn added(
+        &self,
+        piece: &Piece,
+        index: usize,
+        volume: &Written<Volume>,
+        path: &str,
+    ) -> Result<Expr, SheetError> {
+        let occasion = self
+            .occasion(index)
+            .labelled(format!("add,{}", self.runs[index].name));
+        let ml = volume.value();
+        let held = |set| piece.held(&occasion, set, &self.temperature, &self.liquid);
+        let expr = match piece.kind {
+            Kind::Burette => {
+                let zero: WrittenQuantity = "0 mL"
+                    .parse()
+                    .map_err(|e: QuantityError| SheetError::entry(path, e.to_string()))?;
+                piece.delivered_in_run(&BuretteRun {
+                    occasion: &occasion,
+                    fills: &[Fill {
+                        initial: zero,
+                        last: volume.quantity().clone(),
+                    }],
+                    step_ml: Some(volume.quantity().step() * volume.quantity().unit.factor()),
+                    temperature: &self.temperature,
+                    liquid: &self.liquid,
+                    drainage: None,
+                    end: None,
+                })
+            }
+            Kind::PistonPipette => held(Some(ml)),
+            _ => {
+                let fills = ml / piece.nominal_ml;
+                let whole = fills.round();
+                if whole < 1.0 || (fills - whole).abs() > 1e-6 {
+                    return Err(SheetError::entry(
+                        path,
+                        format!(
+                            "{volume} is no whole number of fills of {}, which holds {} mL; name the piece that measured it, such as a piston pipette",
+                            piece.description, piece.nominal_ml
+                        ),
+                    ));
+                }
+                held(None).map(|one| match whole {
+                    1.0 => one,
+                    many => Expr::number(many) * one,
+                })
+            }
+        };
+        expr.map_err(|e| at(path, &e))
     }
 
     /// Mass of what was weighed; corrected for air buoyancy if its density is known.

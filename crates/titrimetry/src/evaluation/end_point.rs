@@ -4,15 +4,15 @@
 //! ([`crate::plan::indicators`]).
 
 use super::stated::{self, About};
-use crate::sheet::{EndPointSpec, Sheet, SheetError};
+use crate::sheet::{Sheet, SheetError, Stated, Volume};
 use metrology::Expr;
 
 /// Titrant between equivalence point and seen end, if the sheet states it.
 pub(crate) fn late(
-    spec: Option<&EndPointSpec>,
+    stated: Option<&Stated<Volume>>,
     determination: &str,
 ) -> Result<Option<Expr>, SheetError> {
-    let Some(spec) = spec else {
+    let Some(stated) = stated else {
         return Ok(None);
     };
     let about = About {
@@ -22,7 +22,7 @@ pub(crate) fn late(
         group: "place of the end point",
         path: "end_point.late",
     };
-    Ok(Some(Expr::input(stated::input(&spec.late, about)?)))
+    Ok(Some(Expr::input(stated::input(stated, about)?)))
 }
 
 /// The titre without what was added after the equivalence point.

@@ -37,7 +37,8 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         .map(|index| bench.titrant_volume(index))
         .collect::<Result<_, _>>()?;
     let blank = blank(sheet, &volumes);
-    let late = end_point::late(sheet.end_point.as_ref(), &bench.determination)?;
+    let stated = sheet.end_point.as_ref().map(|spec| &spec.late);
+    let late = end_point::late(stated, &bench.determination)?;
     let undiluted = dilution::factor(sheet, &bench)?;
     let mut runs = Vec::with_capacity(sheet.run.len());
     let mut expressions = Vec::with_capacity(sheet.run.len());
@@ -157,6 +158,12 @@ fn check_runs(sheet: &Sheet) -> Result<(), SheetError> {
         return Err(SheetError::entry(
             "run",
             format!("{} runs; at most {MAX_RUNS} are evaluated", sheet.run.len()),
+        ));
+    }
+    if let Some(index) = sheet.run.iter().position(|run| run.added.is_some()) {
+        return Err(SheetError::entry(
+            format!("run[{}].added", index + 1),
+            "a standardization adds nothing to its portions: additions belong to samples, by a method with a step spiked_with",
         ));
     }
     let names: Vec<String> = (0..sheet.run.len()).map(|i| sheet.run_name(i)).collect();

@@ -79,9 +79,20 @@ impl ScatterRule {
 pub const DIFFERS_BELOW: f64 = 0.01;
 
 impl Scatter {
-    /// Applies the rule.
+    /// Applies the rule to what scatters about its mean.
     pub fn judge(runs: usize, observed: Option<f64>, predicted: f64, earlier: Earlier) -> Self {
-        let own = runs.saturating_sub(1) as f64;
+        Self::judge_fitted(runs, 1, observed, predicted, earlier)
+    }
+
+    /// Applies the rule to what scatters about so many fitted values: one for a mean, two for a line.
+    pub(crate) fn judge_fitted(
+        runs: usize,
+        fitted: usize,
+        observed: Option<f64>,
+        predicted: f64,
+        earlier: Earlier,
+    ) -> Self {
+        let own = runs.saturating_sub(fitted) as f64;
         let shown = observed.unwrap_or(0.0);
         let ratio = (shown / earlier.relative).powi(2);
         let differs =
@@ -119,6 +130,7 @@ impl Scatter {
         let percent = |x: f64| format!("{:.2} %", x * 100.0);
         let shows = match self.observed {
             Some(s) => format!("this set shows {} (n = {})", percent(s), self.runs),
+            None if self.runs > 1 => format!("a line through {} points shows none", self.runs),
             None => "a single run shows none".to_string(),
         };
         let start = format!(

@@ -17,6 +17,8 @@ pub(crate) struct Facts<'a> {
     pub(crate) scatter: &'a Scatter,
     /// Relative change of the result per mL in every titre.
     pub(crate) effect_per_ml: f64,
+    /// The same of each run alone, where they do not weigh alike: the runs of a line.
+    pub(crate) effect_of_runs: Option<&'a [f64]>,
     /// Who did the runs that do not say it.
     pub(crate) analyst: Option<&'a str>,
     /// True if what is in the flask is a solid weighed for each run.
@@ -38,6 +40,7 @@ impl<'a> Facts<'a> {
             burette: &evaluation.burette,
             scatter: &evaluation.scatter,
             effect_per_ml: evaluation.effect_per_ml,
+            effect_of_runs: None,
             analyst: evaluation.sheet.analyst.as_deref(),
             weighed: known.purity.is_some() && known.dissolved.is_none(),
             expanded: (
@@ -143,8 +146,22 @@ impl<'a> Case<'a> {
         mean(self.titres.iter().map(|t| t.run.titre))
     }
 
-    /// Relative change of the result if the titre of one of the runs that count is this many mL too high.
+    /// Relative change of the result if the titre of this run is this many mL too high.
+    pub(super) fn effect_of(&self, titre: &Titre<'_>, millilitres: f64) -> f64 {
+        match self.facts.effect_of_runs {
+            Some(effects) => effects
+                .get(titre.run.index)
+                .map_or(f64::NAN, |e| e * millilitres),
+            None => self.effect_of_one(millilitres),
+        }
+    }
+
+    /// Relative change of the result if the titre of any one of the runs that count is this many mL too high; not a number
+    /// where they do not weigh alike.
     pub(super) fn effect_of_one(&self, millilitres: f64) -> f64 {
+        if self.facts.effect_of_runs.is_some() {
+            return f64::NAN;
+        }
         let n = self.facts.counting().count().max(1);
         self.facts.effect_of_titre(millilitres) / n as f64
     }

@@ -134,6 +134,26 @@ pub const CODES: &[(&str, &str)] = &[
     ("less-than-none", "a negative amount"),
     ("more-than-all", "more found than the whole sample"),
     (
+        "recovery-off",
+        "standard addition: another share of what was added is found than all of it",
+    ),
+    (
+        "additions-too-small",
+        "standard addition: the additions are small against the content, so the line is drawn out far",
+    ),
+    (
+        "no-line",
+        "standard addition: what is found does not rise with what was added",
+    ),
+    (
+        "intercept-not-positive",
+        "standard addition: the line meets no content",
+    ),
+    (
+        "line-bent",
+        "standard addition: found against added is no straight line",
+    ),
+    (
         "limits-not-kept",
         "a sample that is not accepted by its limits",
     ),

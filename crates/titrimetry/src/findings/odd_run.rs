@@ -93,7 +93,7 @@ pub(super) fn odd(case: &Case<'_>) -> Vec<Finding> {
         )
     };
     let name = case.titres[index].name();
-    let effect = case.effect_of_one(off);
+    let effect = case.effect_of(&case.titres[index], off);
     vec![
         Finding::new(
             "odd-run",

@@ -51,7 +51,7 @@ pub(super) fn averaged(case: &Case<'_>) -> Vec<Finding> {
         } else {
             continue;
         };
-        let effect = case.effect_of_one(off);
+        let effect = case.effect_of(titre, off);
         let moved = if off == 0.0 {
             String::new()
         } else {

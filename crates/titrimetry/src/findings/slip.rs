@@ -231,7 +231,7 @@ fn finding(case: &Case<'_>, titre: &Titre<'_>, off: f64, best: &Correction) -> F
         }
         (false, _) => String::new(),
     };
-    let effect = case.effect_of_one(off);
+    let effect = case.effect_of(titre, off);
     Finding::new(
         "slip-of-the-pen",
         Severity::Doubt,

@@ -156,6 +156,13 @@ impl Method {
                 ));
             }
         }
+        self.check_spike()?;
+        if self.in_water && self.family != super::Family::AcidBase {
+            return Err(entry(
+                "in_water",
+                "serves acids and bases, whose curve the engine draws without knowing the medium",
+            ));
+        }
         self.balanced()?;
         if self.result.is_empty() {
             return Err(entry("result", "say what is reported"));
@@ -188,7 +195,50 @@ impl Method {
             }
             self.check_excess(i)?;
         }
-        self.check_ranges()
+        self.check_ranges()?;
+        self.check_precision()
+    }
+
+    /// A standard addition is the last step, of the one analyte, with one end to titrate to.
+    fn check_spike(&self) -> Result<(), MethodError> {
+        let Some(plan) = self.spike() else {
+            return Ok(());
+        };
+        let path = format!("step.{}", plan.name);
+        let refuse = |fault: &str| Err(entry(&path, fault));
+        if !matches!(self.step.last(), Some(Step::SpikedWith(_)))
+            || self
+                .step
+                .iter()
+                .filter(|s| matches!(s, Step::SpikedWith(_)))
+                .count()
+                > 1
+        {
+            return refuse(
+                "the standard goes once into the flask that is titrated: spiked_with must be the last step",
+            );
+        }
+        if self.reagent.iter().any(|reagent| reagent.name == plan.name) {
+            return refuse("a reagent has the same name; a sheet could not tell them apart");
+        }
+        let [analyte] = self.analyte.as_slice() else {
+            return refuse("standard addition serves methods with one analyte");
+        };
+        if self.titrations().len() > 1 || self.titrations().iter().any(|t| t.end_point.len() > 1) {
+            return refuse("standard addition serves methods with one titration to one end point");
+        }
+        let (species, _) = Self::acting(
+            &plan.substance,
+            plan.acts_as.as_deref(),
+            &format!("{path}.acts_as"),
+        )?;
+        if !species.is_same_species(&formula("analyte", &analyte.species)?) {
+            return refuse(&format!(
+                "{} is added, but the analyte is {}: add the analyte itself",
+                species, analyte.species
+            ));
+        }
+        Ok(())
     }
 
     /// More than the sample weighs can only be told of a mass in a mass.
@@ -216,6 +266,48 @@ impl Method {
                 plan.unit
             ),
         ))
+    }
+
+    /// Limits of precision speak of results that there are, in a quantity of theirs.
+    fn check_precision(&self) -> Result<(), MethodError> {
+        for (i, plan) in self.precision.iter().enumerate() {
+            let path = |field: &str| format!("precision[{}].{field}", i + 1);
+            let Some(result) = self.result.iter().find(|r| r.name == plan.result) else {
+                return Err(entry(
+                    &path("result"),
+                    &format!("\"{}\" is not a result of the method", plan.result),
+                ));
+            };
+            let unit = crate::quantity::ReportUnit::parse(&result.unit)
+                .map_err(|fault| entry("result.unit", &fault))?;
+            let limits = [
+                ("repeatability", Some(&plan.repeatability)),
+                ("reproducibility", plan.reproducibility.as_ref()),
+            ];
+            for (field, limit) in limits {
+                let Some(limit) = limit else { continue };
+                if limit.constant.is_none() && limit.share.is_none() {
+                    return Err(entry(
+                        &path(field),
+                        "give a constant, a share of the result, or both",
+                    ));
+                }
+                if let Some(constant) = &limit.constant {
+                    constant
+                        .quantity()
+                        .value_in(unit.unit())
+                        .map_err(|e| entry(&path(field), &e.to_string()))?;
+                }
+            }
+            for (field, end) in [("from", &plan.from), ("to", &plan.to)] {
+                if let Some(end) = end {
+                    end.quantity()
+                        .value_in(unit.unit())
+                        .map_err(|e| entry(&path(field), &e.to_string()))?;
+                }
+            }
+        }
+        Ok(())
     }
 
     /// Ranges speak of results that there are, in a quantity of theirs, from less to more.

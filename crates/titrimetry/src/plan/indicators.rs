@@ -14,7 +14,7 @@ use serde::Serialize;
 
 /// The eye places the end within this share of the visible change around where it is called (own choice: a quarter,
 /// 0.45 in pH for phenolphthalein).
-const PLACED_WITHIN: f64 = 0.25;
+pub(crate) const PLACED_WITHIN: f64 = 0.25;
 /// A bias or an unsureness below this share of U does not matter (common practice: a third).
 const NEGLIGIBLE: f64 = 1.0 / 3.0;
 /// A change that takes more drops than this is no sharp end (own choice).

@@ -35,6 +35,9 @@ pub struct RunSpec {
     /// Final burette reading.
     #[serde(rename = "final", default, skip_serializing_if = "Option::is_none")]
     pub final_reading: Option<Written<Volume>>,
+    /// Volume of the standard that was added to this portion, where the method adds one; nothing if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub added: Option<Written<Volume>>,
     /// Which titration of the method it is, where the method has several.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub titration: Option<String>,

@@ -3,7 +3,8 @@
 //! Source: z and zeta scores with their limits 2 and 3 as in ISO 13528; the comparison with a published reproducibility
 //! after ISO 5725-6, 4.2.3 (from memory).
 
-use super::{One, capital, repeats::limit_at, said, slip::slip};
+use super::repeats::{holds_for, limit_at};
+use super::{One, capital, said, slip::slip};
 use crate::assay::SampleOutcome;
 use crate::evaluation::RunStatus;
 use crate::finding::{Finding, Severity};
@@ -99,7 +100,9 @@ impl Published {
     fn of(one: &One<'_>, expected: f64) -> Option<Self> {
         let first = &one.sample.results[0];
         let plans = one.assay.method.precision.iter();
-        let plan = plans.clone().find(|plan| plan.result == first.name)?;
+        let plan = plans
+            .clone()
+            .find(|plan| holds_for(first, plan, expected))?;
         let reproducibility = limit_at(first, plan.reproducibility.as_ref()?, expected)?;
         let repeatability = limit_at(first, &plan.repeatability, expected)?;
         let runs = one.sample.runs.iter();

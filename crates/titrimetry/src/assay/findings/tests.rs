@@ -400,6 +400,12 @@ fn limits_are_read_in_every_unit_of_report() {
         message.contains("13.8") && message.contains("247."),
         "{message}"
     );
+    // An assay that is looked at with other inputs keeps the unit of its limits.
+    let text = hardness(&sample("L-1", "limits = { to = \"13.7 °dH\" }", &SOFT));
+    let assay = by(&text, method::find("total-hardness").unwrap());
+    let same = crate::assay::what_if(&assay, &[]).unwrap();
+    let (same, own) = (&same.samples[0].conformity, &assay.samples[0].conformity);
+    assert_eq!((same, own.as_ref().unwrap().unit.as_str()), (own, "°dH"));
 }
 
 #[test]
@@ -649,6 +655,70 @@ fn duplicates_against_a_published_limit() {
         "{finding:?}"
     );
     assert!(!codes(&judged_by(&two("12.50"), &method, "house")).contains(&"duplicates-apart"));
+    // A limit that was found for other contents says nothing.
+    let to = |written: &str| Some(written.parse().unwrap());
+    method.precision[0].to = to("200 mg/L");
+    assert!(!codes(&judged_by(&two("12.67"), &method, "house")).contains(&"duplicates-apart"));
+    method.precision[0].to = to("300 mg/L");
+    assert!(codes(&judged_by(&two("12.67"), &method, "house")).contains(&"duplicates-apart"));
+}
+
+/// Wine in duplicate: 10 mL take 8.00 mL of 0.1 mol/L, 6.003 g/L as tartaric acid; 0.1 mL is 0.075 g/L, r is 0.07 g/L.
+#[test]
+fn shipped_limits_are_judged() {
+    let wine = |last: &str| {
+        let runs = [("0.00", "8.00"), ("0.00", last)];
+        let text = head("wine-total-acidity-ph7", "0.1000 mol/L") + &sample("W-1", "", &runs);
+        let method = method::find("wine-total-acidity-ph7").unwrap();
+        crate::assay::agreement(method, &by(&text, method).samples[0])
+            .into_iter()
+            .map(|a| (a.range, a.range > a.limit))
+            .collect::<Vec<_>>()
+    };
+    let [(range, apart)] = wine("8.10")[..] else {
+        panic!("{:?}", wine("8.10"))
+    };
+    assert!(
+        (range - 0.1 * 0.1 / 10.0 / 2.0 * 150.087).abs() < 1e-4,
+        "{range}"
+    );
+    assert!(apart && !wine("8.08")[0].1);
+    // Karl Fischer: the limit holds up to 0.5 % of water.
+    let water = |titre: &str, last: &str| {
+        let runs = [("10.0000", "0.00", titre), ("10.0000", "0.00", last)];
+        let text = head("water-one-component", "5.000 mg/mL")
+            .replace("u = \"0.00001 mol/L\"", "exact = true")
+            + &weighed("S-1", "", &runs);
+        let method = method::find("water-one-component").unwrap();
+        let agreement = crate::assay::agreement(method, &by(&text, method).samples[0]);
+        agreement
+            .iter()
+            .map(|a| a.range > a.limit)
+            .collect::<Vec<_>>()
+    };
+    // 0.30 % in 10 g: 6 mL; 0.008 % is 0.16 mL.
+    assert_eq!(water("6.00", "6.15"), [false]);
+    assert_eq!(water("6.00", "6.17"), [true]);
+    assert_eq!(water("12.00", "12.17"), [false; 0]);
+}
+
+#[test]
+fn precision_of_a_method_is_checked() {
+    let shipped = include_str!("../../../../../reference/methods/wine-total-acidity-ph7.toml");
+    let refused = |from: &str, to: &str| {
+        assert!(shipped.contains(from), "{from}");
+        let text = shipped.replace(from, to);
+        method::Method::read(&text).unwrap_err().to_string()
+    };
+    let error = refused("constant = \"0.07 g/L\"", "constant = \"0.07 mL\"");
+    assert!(error.contains("precision[1].repeatability"), "{error}");
+    let error = refused("constant = \"0.07 g/L\"", "");
+    assert!(error.contains("give a constant"), "{error}");
+    let error = refused(
+        "[[precision]]\nresult = \"total acidity\"",
+        "[[precision]]\nresult = \"acidity\"",
+    );
+    assert!(error.contains("not a result"), "{error}");
 }
 
 #[test]
@@ -759,4 +829,36 @@ fn every_example_can_be_judged_by_every_profile() {
     for profile in RuleProfile::shipped() {
         let _ = super::judge(&assay, profile);
     }
+}
+
+#[test]
+fn notes_that_many_samples_share_are_said_once() {
+    let note = |sample: &str, severity: Severity, next: &str| {
+        let message = format!("Sample {sample}: told with its own number.");
+        Finding::new("small-titre", severity, message, next).of([sample])
+    };
+    let told = super::notes_once(vec![
+        note("A", Severity::Note, "Take more."),
+        note("B", Severity::Note, "Take more."),
+        note("B", Severity::Note, "Take more."),
+        note("A", Severity::Note, "Take more."),
+        note("C", Severity::Note, "Take less."),
+        note("D", Severity::Doubt, "Take more."),
+        note("E", Severity::Doubt, "Take more."),
+    ]);
+    let messages: Vec<&str> = told.iter().map(|f| f.message.as_str()).collect();
+    // A second time of the same sample adds no name; another next step, or a doubt, stands for itself.
+    assert_eq!(
+        messages,
+        [
+            "Sample A: told with its own number. The same, with other numbers, holds for B.",
+            "Sample C: told with its own number.",
+            "Sample D: told with its own number.",
+            "Sample E: told with its own number.",
+        ]
+    );
+    assert_eq!(told[0].samples, ["A", "B"]);
+    // What is about no sample is left alone.
+    let of_none = Finding::new("small-titre", Severity::Note, "All.", "Take more.");
+    assert_eq!(super::notes_once(vec![of_none.clone(), of_none]).len(), 2);
 }

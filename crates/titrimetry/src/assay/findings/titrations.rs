@@ -30,7 +30,8 @@ pub(super) fn seen(one: &One<'_>) -> Vec<Finding> {
                 titre,
                 titre_decimals: run.titre_decimals,
                 volume: titre,
-                concentration: run.value,
+                // What one portion of a line says is no result by itself.
+                concentration: run.value.filter(|_| sample.addition.is_none()),
                 apparatus_uncertainty: None,
                 expected_titre: run.expected_titre,
             }
@@ -40,6 +41,7 @@ pub(super) fn seen(one: &One<'_>) -> Vec<Finding> {
     let mixed = |step: &Step| !matches!(step, Step::Weigh { .. });
     let steps = &one.assay.method.step;
     let weighed = matches!(steps.first(), Some(Step::Weigh { .. })) && !steps.iter().any(mixed);
+    let effects = sample.addition.as_ref().map(|_| one.effects_of_runs(first));
     let mut findings: Vec<Finding> = Vec::new();
     for titration in &sample.titrations {
         let only: Vec<usize> = (0..all.len())
@@ -52,6 +54,7 @@ pub(super) fn seen(one: &One<'_>) -> Vec<Finding> {
             burette: &one.assay.burette,
             scatter: &titration.scatter,
             effect_per_ml: one.effect(titration).map_or(0.0, |(_, effect)| effect),
+            effect_of_runs: effects.as_deref(),
             analyst: one.assay.sheet.analyst.as_deref(),
             weighed,
             expanded: (
