@@ -112,12 +112,12 @@ fn harvey_problem_5_9() {
 /// and the test shows that the 1 is all the difference.
 #[test]
 fn aluminium_tutorial() {
-    // Signals fiftyfold as titres, additions tenfold.
+    // Signals fiftyfold as titres; additions a hundredfold of a hundredth of the strength, so that pipettes add no scatter.
     let runs = [
         ("0", "10.70"),
-        ("1", "19.30"),
-        ("2", "27.70"),
-        ("3", "36.40"),
+        ("10", "19.30"),
+        ("20", "27.70"),
+        ("30", "36.40"),
     ]
     .map(|(added, titre)| (format!("{added}.00"), titre.to_string()))
     .to_vec();

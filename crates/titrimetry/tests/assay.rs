@@ -364,7 +364,7 @@ fn asked(sign: &str) -> String {
 /// Value of the first result, and the place of each end in mL.
 fn ends(text: &str, method: &str) -> Result<(f64, Vec<f64>), String> {
     let sheet = AssaySheet::read(text).map_err(|e| e.to_string())?;
-    let method = method::find(method).unwrap();
+    let method = method::find(method).map_err(|e| e.to_string())?;
     let assay = evaluate(&sheet, method, &|_| None).map_err(|e| e.to_string())?;
     let first = &assay.samples[0].results[0];
     let late = first.formula.inputs().iter();
@@ -502,8 +502,8 @@ initial = "0.00 mL"
 final = "{last} mL"
 "#
     );
-    let sheet = titrimetry::Sheet::read(&text).unwrap();
-    titrimetry::evaluation::evaluate(&sheet, None).unwrap()
+    let sheet = titrimetry::Sheet::read(&text).unwrap_or_else(|e| panic!("{e}"));
+    titrimetry::evaluation::evaluate(&sheet, None).unwrap_or_else(|e| panic!("{e}"))
 }
 
 #[test]

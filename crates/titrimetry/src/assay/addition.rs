@@ -77,7 +77,10 @@ impl Shared<'_> {
             .filter(|run| status_of(run) == RunStatus::Counts)
             .map(added)
             .collect();
-        if counting.iter().all(|volume| *volume == counting[0]) {
+        if counting
+            .iter()
+            .all(|volume| volume.total_cmp(&counting[0]).is_eq())
+        {
             return Err(SheetError::entry(
                 format!("{path}.run"),
                 format!(
