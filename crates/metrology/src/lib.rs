@@ -7,9 +7,11 @@
 pub mod anova;
 mod cholesky;
 pub mod conformity;
+pub mod control;
 pub mod coverage;
 pub mod digits;
 pub mod distribution;
+pub mod drift;
 pub mod formula;
 pub mod hypothesis;
 pub mod input;
@@ -31,5 +33,7 @@ pub use monte_carlo::{
     Adaptive, AdaptivePlan, MonteCarloError, Plan, Simulation, Validation, adaptive, monte_carlo,
     monte_carlo_to, validate,
 };
-pub use propagation::{Budget, BudgetLine, covariance, propagate, propagate_to};
+pub use propagation::{
+    Budget, BudgetLine, covariance, covariances_between, propagate, propagate_to,
+};
 pub use quantity::{DecimalNumber, Dimension, Quantity, QuantityError, Unit, WrittenQuantity};

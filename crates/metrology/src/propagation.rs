@@ -2,6 +2,7 @@
 
 use crate::formula::Formula;
 use crate::quantity::Unit;
+use std::collections::HashMap;
 
 /// Value, standard uncertainty and budget of one node of a formula, in the node's unit.
 #[derive(Clone, Debug)]
@@ -118,6 +119,49 @@ pub fn covariance(formula: &Formula, a: usize, b: usize) -> f64 {
     sum
 }
 
+/// Covariances of the results of several formulas, in the products of their units: inputs of one identity are one quantity,
+/// so what the results share makes them err together. Variances stand on the diagonal. Correlations declared within one
+/// formula count there only.
+pub fn covariances_between(results: &[(&Formula, &Budget)]) -> Vec<Vec<f64>> {
+    let contributions: Vec<HashMap<&str, f64>> = results
+        .iter()
+        .map(|(formula, budget)| {
+            let of = |line: &BudgetLine| formula.inputs()[line.input].id.as_str();
+            budget
+                .lines
+                .iter()
+                .map(|l| (of(l), l.contribution))
+                .collect()
+        })
+        .collect();
+    let shared = |i: usize, j: usize| {
+        if i == j {
+            return results[i].1.standard_uncertainty.powi(2);
+        }
+        let other = &contributions[j];
+        // In the order of the budget, so that the same results give the same bits.
+        results[i]
+            .1
+            .lines
+            .iter()
+            .filter_map(|line| {
+                let id = results[i].0.inputs()[line.input].id.as_str();
+                other.get(id).map(|c| c * line.contribution)
+            })
+            .sum()
+    };
+    let n = results.len();
+    let mut matrix = vec![vec![0.0; n]; n];
+    for i in 0..n {
+        for j in 0..=i {
+            let covariance = shared(i, j);
+            matrix[i][j] = covariance;
+            matrix[j][i] = covariance;
+        }
+    }
+    matrix
+}
+
 /// Half of the covariance terms in which a line takes part.
 fn cross_term(formula: &Formula, lines: &[BudgetLine], line: &BudgetLine) -> f64 {
     let other = |i| {
@@ -192,4 +236,29 @@ fn welch_satterthwaite(
         sum += (part / variance).powi(2) / least;
     }
     if sum > 0.0 { 1.0 / sum } else { f64::INFINITY }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Distribution, Expr, Input, Quantity};
+
+    #[test]
+    fn results_that_share_an_input_err_together() {
+        let input = |id: &str, u: f64| {
+            let distribution = Distribution::Normal {
+                standard_uncertainty: u,
+            };
+            Expr::input(Input::new(id, id, Quantity::number(2.0)).distributed(distribution))
+        };
+        let formula =
+            |own: &str| Formula::build(&(input("shared", 0.3) + input(own, 0.4))).unwrap();
+        let (a, b) = (formula("a"), formula("b"));
+        let (one, other) = (propagate(&a), propagate(&b));
+        let matrix = covariances_between(&[(&a, &one), (&b, &other)]);
+        for (i, j, expected) in [(0, 0, 0.25), (0, 1, 0.09), (1, 0, 0.09), (1, 1, 0.25)] {
+            let found: f64 = matrix[i][j];
+            assert!((found / expected - 1.0).abs() < 1e-12, "{i} {j}: {found}");
+        }
+    }
 }

@@ -1,7 +1,9 @@
 //! The demo record: a fictional quality bench at a small pickle works. People, lots, bottles and readings are invented.
 //!
 //! A certified acid gives the concentration of a base, the base gives the acidity of vinegar. Then the acid's certificate
-//! turns out to have been entered wrongly. The same seed gives the same record.
+//! turns out to have been entered wrongly. Some weeks of weekly work lie before it. The same seed gives the same record.
+
+mod history;
 
 use crate::decide::Command;
 use crate::ledger::Stamp;
@@ -48,18 +50,21 @@ const PHTHALATE: f64 = 204.22;
 /// Grams of acetic acid for a mole (rounded).
 const ACETIC: f64 = 60.05;
 
-/// The demo record from its first day.
+/// The demo record: some weeks of history, then its days from the first day on.
 ///
 /// # Errors
 /// If one of the demo's own texts cannot be read.
 pub fn script(seed: u64, first_day: Moment) -> Result<Vec<Step>, DemoError> {
     let mut demo = Demo {
         steps: Vec::new(),
-        now: first_day,
+        now: first_day.plus(-(history::WEEKS * 7 + 1) * 86_400_000),
         dice: Dice(seed ^ 0x9e37_79b9_7f4a_7c15),
     };
     demo.found()?;
     demo.shelf()?;
+    demo.history(seed)?;
+    demo.now = first_day;
+    demo.bottles_and_samples()?;
     demo.next_day(1);
     demo.base_by_phthalate()?;
     demo.next_day(1);
@@ -281,6 +286,10 @@ impl Demo {
             let on = node(Kind::Lot, lot)?;
             self.says("sorrel", on, LotOpened { expires: None });
         }
+        Ok(())
+    }
+
+    fn bottles_and_samples(&mut self) -> Result<(), DemoError> {
         for (bottle, who) in [("T-0117", "sorrel"), ("T-0123", "marsh")] {
             let prepared = SolutionPrepared {
                 substance: "sodium hydroxide".into(),
@@ -407,7 +416,16 @@ impl Demo {
         self.reading(who, on, run, Slot::Final, format!("{last:.digits$} mL"));
     }
 
+    /// A standardization holds for a fortnight.
     fn close(&mut self, who: &str, on: &Node, certificate: &str) -> Result<(), DemoError> {
+        let standardizes = self.steps.iter().any(|step| {
+            step.command.on == *on
+                && matches!(
+                    &step.command.payload,
+                    crate::payload::Payload::DeterminationOpened(p)
+                        if matches!(p.plan, Plan::Standardization { .. })
+                )
+        });
         self.says(who, on.clone(), DeterminationClosed { evaluated: None });
         let note = Some("readings compared with the burette card".into());
         let accepted = true;
@@ -420,7 +438,7 @@ impl Demo {
             meaning: "approved for use".into(),
             name: None,
             evaluated: None,
-            use_before: None,
+            use_before: standardizes.then(|| self.now.day().plus(14)),
         };
         self.says("fennel", on.clone(), approved);
         self.issue(on, certificate, None)

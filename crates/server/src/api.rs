@@ -162,8 +162,8 @@ pub(crate) async fn evaluation(
 /// From where events are asked.
 #[derive(Debug, Deserialize)]
 pub(crate) struct After {
-    after: Option<u64>,
-    limit: Option<u32>,
+    pub(crate) after: Option<u64>,
+    pub(crate) limit: Option<u32>,
 }
 
 pub(crate) async fn events(State(app): State<App>, _: Visitor, Query(ask): Query<After>) -> Answer {

@@ -1,7 +1,7 @@
 //! Everything that can be asked, in one table.
 
 use crate::app::App;
-use crate::{api, command, guard, live, page};
+use crate::{api, command, guard, live, page, room};
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::middleware;
@@ -44,6 +44,9 @@ routes! {
     get "/look/{name}" "Style sheet and script." page::assets::asset;
     get "/determinations" "Determinations, newest first; search and filters." page::list::determinations;
     get "/determinations/{name}" "A determination: at the bench while it is open, then its result." page::determination::determination;
+    get "/things.csv" "A list as CSV; search and filters as on its page." page::tables::list;
+    get "/determinations/{name}/runs.csv" "The readings and titres as CSV." page::tables::runs;
+    get "/determinations/{name}/budget.csv" "The budget as CSV." page::tables::budget;
     get "/determinations/{name}/where/{id}" "Where a number of a determination comes from." page::origin::origin;
     get "/determinations/{name}/what-if" "What a result would be with other inputs; not recorded." page::what_if::what_if;
     get "/new" "Open a determination." page::new::new;
@@ -55,17 +58,21 @@ routes! {
     get "/plan" "Plan a determination before a drop is poured." page::plan::plan;
     get "/shelf" "Lots, solutions, apparatus and samples, with what may be used today." page::shelf::shelf;
     get "/things/{kind}/{name}" "A thing: what it is, what it is made of, what rests on it, its history." page::thing::thing;
+    get "/things/{kind}/{name}/history.csv" "The events of a thing as CSV." page::tables::history;
+    get "/things/{kind}/{name}/values.csv" "What a bottle or a check sample was found to be, as CSV." page::tables::values;
     get "/certificates/{name}" "A certificate, to be printed." page::certificate::certificate;
     get "/certificates/{name}/pdf" "A certificate as PDF/A-3 with its data attached." page::pdf::certificate;
     get "/labels/{name}" "A bottle's label, to be printed." page::label::label;
     get "/labels/{name}/pdf" "A bottle's label as PDF, 70 mm x 37 mm." page::pdf::label;
     get "/record" "The record: its last events and the check of its chain." page::record::record;
+    get "/record.csv" "Events as CSV, after a number." page::tables::record;
     post "/record/check" "Hash the whole chain again." page::record::check;
     get "/people" "Who works here, and how the record is shared." page::people::people;
     post "/people/secret" "Set a passphrase or a code." page::people::secret;
     get "/sign-in" "Sign in." page::sign_in::page;
     post "/sign-in" "Sign in." page::sign_in::sign_in;
     post "/sign-out" "Sign out." page::sign_in::sign_out;
+    post "/room" "The light of the room: dark, light, or as the device says." room::choose;
     post "/do" "A command from a form." command::form;
     get "/live" "Changes as they happen (server-sent events)." live::live;
     post "/api/v1/commands" "A command as JSON; answered once it is durable." api::command;
@@ -92,6 +99,7 @@ pub fn router(app: App) -> Router {
     router
         .fallback(page::missing)
         .layer(DefaultBodyLimit::max(MAX_BODY))
+        .layer(middleware::from_fn(room::known))
         .layer(middleware::from_fn(guard::guard))
         .with_state(app)
 }

@@ -182,3 +182,167 @@ async fn the_simulation_says_how_it_was_made() {
     }
     assert_eq!(page, bench.get("/determinations/D-0001").await.1);
 }
+
+#[tokio::test]
+async fn a_bottle_has_a_history_a_chart_and_a_drift() {
+    let bench = Bench::demo().await;
+    let (status, page) = bench.get("/things/solution/T-0098").await;
+    assert_eq!(status, StatusCode::OK);
+    // The base of the demo loses 0.05 % a week, by construction; the last value holds until it has lost half a per cent.
+    let slope: f64 = page
+        .split("It changes by ")
+        .nth(1)
+        .and_then(|rest| rest.split(' ').next())
+        .map(|text| text.replace('\u{2212}', "-").parse().unwrap())
+        .unwrap_or_else(|| panic!("{page}"));
+    assert!((slope + 0.05).abs() < 0.02, "{slope}");
+    assert!(page.contains("It leaves ± 0.50 % of the last value on about"));
+    for words in [
+        "Control chart",
+        "action +3 s",
+        "Run rules",
+        "L. S. Nelson",
+        "was to be re-standardized by",
+    ] {
+        assert!(page.contains(words), "{words}: {page}");
+    }
+    // A drift is a run of falling values.
+    assert!(page.contains("six values in a row rising, or falling."));
+    // Without rules nothing is seen; a wider tolerance is left later.
+    let (_, off) = bench.get("/things/solution/T-0098?rules=chosen").await;
+    assert!(off.contains("The run rules see nothing out of the ordinary."));
+    let (_, wide) = bench.get("/things/solution/T-0098?tolerance=1,5").await;
+    assert!(
+        wide.contains("It leaves ± 1.5 % of the last value"),
+        "{wide}"
+    );
+    for wrong in ["0", "-1", "much", "NaN"] {
+        let path = format!("/things/solution/T-0098?tolerance={wrong}");
+        assert_eq!(bench.get(&path).await.0, StatusCode::UNPROCESSABLE_ENTITY);
+    }
+    // One standardization alone has neither.
+    let (_, page) = bench.get("/things/solution/T-0117").await;
+    assert!(page.contains("Limits are drawn from 5 values on; there are 1."));
+}
+
+#[tokio::test]
+async fn a_check_sample_has_a_chart() {
+    let bench = Bench::demo().await;
+    let (status, page) = bench.get("/things/sample/Q-0001").await;
+    assert_eq!(status, StatusCode::OK);
+    assert!(
+        page.contains("Control chart") && page.contains(">expected<"),
+        "{page}"
+    );
+    let (_, table) = bench.get("/things/sample/Q-0001/values.csv").await;
+    let values: Vec<f64> = table
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').nth(2).unwrap().parse().unwrap())
+        .collect();
+    assert_eq!(values.len(), 7);
+    // Made to be 5.00 g/100 mL; the portion scatters by 0.06 %, the titres by less.
+    assert!(values.iter().all(|v| (v - 5.0).abs() < 0.025), "{values:?}");
+    // Other samples have none.
+    let (_, page) = bench.get("/things/sample/V-232").await;
+    assert!(!page.contains("Control chart"));
+}
+
+#[tokio::test]
+async fn tables_are_csv() {
+    let bench = Bench::demo().await;
+    for (path, heading, holds) in [
+        (
+            "/things.csv?kind=solution",
+            "name,kind,title",
+            "T-0098,solution",
+        ),
+        ("/things.csv", "name,kind,title", "D-0004,determination"),
+        (
+            "/determinations/D-0001/runs.csv",
+            "sample,run,kind",
+            "52.27 mL",
+        ),
+        (
+            "/determinations/D-0001/budget.csv",
+            "input,symbol",
+            "S-0041/purity,w",
+        ),
+        (
+            "/things/lot/S-0107/history.csv",
+            "number,at,who",
+            "lot-certificate-corrected",
+        ),
+        (
+            "/record.csv?after=3&limit=5",
+            "number,at,who",
+            "person-added",
+        ),
+    ] {
+        let (status, body) = bench.get(path).await;
+        assert_eq!(status, StatusCode::OK, "{path}");
+        assert!(body.starts_with(heading), "{path}: {body}");
+        assert!(
+            path.contains("runs.csv") || body.contains(holds),
+            "{path}: {body}"
+        );
+        assert!(body.ends_with("\r\n"));
+    }
+    let (_, runs) = bench.get("/determinations/D-0001/runs.csv").await;
+    assert!(
+        runs.contains(",final,25.") && runs.contains("digits swapped"),
+        "{runs}"
+    );
+    // What somebody wrote does not become a formula of a spreadsheet.
+    let remark = serde_json::json!({ "on": "sample/V-9", "kind": "sample-received", "payload": { "what": "=HYPERLINK(\"x\")" } });
+    let (status, said) = bench.command(&remark).await;
+    assert_eq!(status, StatusCode::OK, "{said}");
+    let (_, list) = bench.get("/things.csv?kind=sample").await;
+    assert!(list.contains("\"'=HYPERLINK(\"\"x\"\")\""), "{list}");
+}
+
+#[tokio::test]
+async fn the_light_of_the_room_is_remembered() {
+    let bench = Bench::demo().await;
+    let request = axum::http::Request::post("/room")
+        .header("content-type", "application/x-www-form-urlencoded")
+        .header("host", "127.0.0.1:7373")
+        .header("referer", "http://127.0.0.1:7373/shelf?x=1")
+        .body(axum::body::Body::from("room=dark"))
+        .unwrap();
+    let response = tower::ServiceExt::oneshot(bench.router.clone(), request)
+        .await
+        .unwrap();
+    assert_eq!(response.status(), StatusCode::SEE_OTHER);
+    assert_eq!(response.headers()["location"], "/shelf?x=1");
+    let cookie = response.headers()["set-cookie"]
+        .to_str()
+        .unwrap()
+        .to_string();
+    assert!(
+        cookie.starts_with("room=dark;") && cookie.contains("HttpOnly"),
+        "{cookie}"
+    );
+    for path in ["/", "/nowhere"] {
+        let request = axum::http::Request::get(path)
+            .header("cookie", "other=1; room=dark")
+            .body(axum::body::Body::empty())
+            .unwrap();
+        let (_, body, _) = bench.ask(request).await;
+        assert!(
+            body.contains("<html lang=\"en\" data-room=\"dark\">"),
+            "{path}: {body}"
+        );
+    }
+    let (_, body) = bench.get("/").await;
+    assert!(body.contains("<html lang=\"en\">"), "{body}");
+    // Another site's page as the one that was left leads to the bench.
+    let request = axum::http::Request::post("/room")
+        .header("content-type", "application/x-www-form-urlencoded")
+        .header("host", "127.0.0.1:7373")
+        .header("referer", "http://elsewhere.example/x")
+        .body(axum::body::Body::from("room=light"))
+        .unwrap();
+    let (_, _, to) = bench.ask(request).await;
+    assert_eq!(to.as_deref(), Some("/"));
+}

@@ -3,6 +3,7 @@
 
 pub mod advice;
 pub mod assay;
+pub mod control;
 pub mod evaluation;
 pub mod finding;
 pub mod findings;

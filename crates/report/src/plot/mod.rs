@@ -12,6 +12,7 @@ mod points;
 mod scale;
 mod sketch;
 mod svg;
+mod timeline;
 mod words;
 
 pub use band::{band_across, band_in_colours, band_upwards};
@@ -25,4 +26,5 @@ pub use points::{Point, point};
 pub use scale::Scale;
 pub use sketch::curve_sketch;
 pub use svg::{Anchor, Look, Svg, Type};
+pub use timeline::{Dated, Level, LevelLook, Timeline, timeline_svg};
 pub use words::{paragraph, width};

@@ -1,5 +1,6 @@
 //! The frame around every page.
 
+use crate::room::{Room, room};
 use crate::text::{languages, spoken, t};
 use crate::visitor::Visitor;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -37,7 +38,7 @@ impl Page<'_> {
         ];
         html! {
             (DOCTYPE)
-            html lang=(spoken().code) {
+            html lang=(spoken().code) data-room=[room().word()] {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
@@ -64,13 +65,35 @@ impl Page<'_> {
                         }
                     }
                     main #main { (body) }
-                    footer.languages.noprint {
-                        @for language in languages() {
-                            @if language.code == spoken().code { span lang=(language.code) { (language.name) } }
-                            @else { a href={ "/language/" (language.code) } lang=(language.code) hreflang=(language.code) { (language.name) } }
+                    footer.noprint {
+                        p.languages {
+                            @for language in languages() {
+                                @if language.code == spoken().code { span lang=(language.code) { (language.name) } }
+                                @else { a href={ "/language/" (language.code) } lang=(language.code) hreflang=(language.code) { (language.name) } }
+                            }
                         }
+                        (light())
                     }
                 }
+            }
+        }
+    }
+}
+
+/// The switch for the light of the room: a plain form, remembered in a cookie, which comes back to the page that it
+/// stands on.
+fn light() -> Markup {
+    let now = room();
+    let choices = [
+        (Room::Dark, "dark", t("room.dark")),
+        (Room::Light, "light", t("room.light")),
+        (Room::Device, "device", t("room.device")),
+    ];
+    html! {
+        form.room method="post" action="/room" {
+            span.quiet { (t("room.label")) }
+            @for (room, word, said) in choices {
+                button type="submit" name="room" value=(word) aria-pressed=(if room == now { "true" } else { "false" }) { (said) }
             }
         }
     }

@@ -1,6 +1,6 @@
 //! Lists of things, with search and filters.
 
-use super::frame::{Page, Part, path_of};
+use super::frame::{Page, Part, escaped, path_of};
 use crate::answer::Fault;
 use crate::api::Ask;
 use crate::app::App;
@@ -13,6 +13,15 @@ use store::Thing;
 
 /// Things, a line each.
 pub(crate) fn lines(things: &[Thing]) -> Markup {
+    let until = |thing: &Thing| {
+        let day = thing.use_before?;
+        Some(format!("{} {day}", t("list.until")))
+    };
+    lines_until(things, until)
+}
+
+/// The same, each with words of its own on how long it may be used.
+pub(crate) fn lines_until(things: &[Thing], until: impl Fn(&Thing) -> Option<String>) -> Markup {
     html! {
         ul.list {
             @for thing in things {
@@ -26,7 +35,7 @@ pub(crate) fn lines(things: &[Thing]) -> Markup {
                         span.quiet {
                             (thing.status)
                             @if thing.usable == Some(false) { ", " (t("list.rules_broken")) }
-                            @if let Some(day) = thing.use_before { " · " (t("list.until")) " " (day) }
+                            @if let Some(until) = until(thing) { " · " (until) }
                             br; (thing.since.day()) " · " (thing.who)
                         }
                     }
@@ -34,6 +43,21 @@ pub(crate) fn lines(things: &[Thing]) -> Markup {
             }
         }
     }
+}
+
+/// The filters of a list as a query.
+fn query(ask: &Ask) -> String {
+    [
+        ("kind", &ask.kind),
+        ("search", &ask.search),
+        ("rests_on", &ask.rests_on),
+        ("finding", &ask.finding),
+        ("from", &ask.from),
+    ]
+    .into_iter()
+    .filter_map(|(name, text)| Some(format!("{name}={}", escaped(text.as_deref()?))))
+    .collect::<Vec<_>>()
+    .join("&")
 }
 
 pub(crate) async fn determinations(
@@ -65,6 +89,7 @@ pub(crate) async fn determinations(
             button type="submit" { (t("list.show")) }
         }
         @if found.things.is_empty() { p.quiet { (t("list.nothing")) } } @else { (lines(&found.things)) }
+        p { a href={ "/things.csv?" (query(&ask)) } { (t("list.csv")) } }
         @if let Some(next) = next {
             form method="get" action="/determinations" {
                 @for (name, text) in [("search", &ask.search), ("rests_on", &ask.rests_on), ("finding", &ask.finding), ("from", &ask.from)] {

@@ -11,6 +11,7 @@ pub(crate) mod code;
 pub(crate) mod determination;
 pub(crate) mod files;
 pub(crate) mod frame;
+pub(crate) mod history;
 pub(crate) mod home;
 pub(crate) mod label;
 pub(crate) mod language;
@@ -29,7 +30,9 @@ pub(crate) mod scan;
 pub(crate) mod shelf;
 pub(crate) mod sign_in;
 pub(crate) mod simulation;
+pub(crate) mod tables;
 pub(crate) mod thing;
+pub(crate) mod validity;
 pub(crate) mod what_if;
 
 use crate::answer::Fault;

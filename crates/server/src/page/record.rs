@@ -28,7 +28,7 @@ async fn page(app: &App, visitor: &Visitor, checked: Option<Markup>) -> Result<M
         p.quiet { (t("record.hash")) " " code { (hash.to_string()) } }
         @if let Some(checked) = checked { (checked) }
         form method="post" action="/record/check" { button type="submit" { (t("record.check")) } }
-        h2 { (t("record.last")) }
+        h2 { (t("record.last")) " · " a href={ "/record.csv?after=" (number.saturating_sub(LAST)) } { (t("list.csv")) } }
         (thing::events(&events))
     }))
 }

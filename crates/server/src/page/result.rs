@@ -184,7 +184,9 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
         h2 { (t("result.rests_on")) }
         p {
             a href={ "/things/determination/" (super::frame::escaped(shown.node.name())) } { (t("result.trace")) } " · "
-            a href={ "/api/v1/determinations/" (super::frame::escaped(shown.node.name())) "/evaluation" } { (t("result.json")) }
+            a href={ "/api/v1/determinations/" (super::frame::escaped(shown.node.name())) "/evaluation" } { (t("result.json")) } " · "
+            a href={ (back) "/runs.csv" } { (t("result.runs_csv")) } " · "
+            a href={ (back) "/budget.csv" } { (t("result.budget_csv")) }
         }
     }
 }

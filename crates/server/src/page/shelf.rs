@@ -2,6 +2,7 @@
 
 use super::frame::{Page, Part};
 use super::list;
+use super::validity::validity;
 use crate::answer::Fault;
 use crate::app::App;
 use crate::text::t;
@@ -9,7 +10,7 @@ use crate::visitor::Visitor;
 use axum::extract::State;
 use maud::{Markup, html};
 use notebook::{Kind, Node};
-use store::Filter;
+use store::{Filter, Thing};
 
 pub(crate) async fn shelf(State(app): State<App>, visitor: Visitor) -> Result<Markup, Fault> {
     let mut kinds = Vec::new();
@@ -24,8 +25,15 @@ pub(crate) async fn shelf(State(app): State<App>, visitor: Visitor) -> Result<Ma
             limit: Some(30),
             ..Filter::default()
         };
-        kinds.push((word, app.store.list(&filter).await?.things));
+        kinds.push((kind, word, app.store.list(&filter).await?.things));
     }
+    let all: Vec<Node> = kinds
+        .iter()
+        .flat_map(|(_, _, things)| things.iter().map(|thing| thing.node.clone()))
+        .collect();
+    let world = app.store.world(&all).await?;
+    let today = app.store.now().day();
+    let until = |thing: &Thing| validity(&world, &thing.node, today);
     let free = [
         app.store.free_name(Kind::Solution).await?,
         app.store.free_name(Kind::Lot).await?,
@@ -41,9 +49,9 @@ pub(crate) async fn shelf(State(app): State<App>, visitor: Visitor) -> Result<Ma
     };
     Ok(page.with(&html! {
         h1 { (t("nav.shelf")) }
-        @for (word, things) in &kinds {
-            h2 { (word) }
-            @if things.is_empty() { p.quiet { (t("list.nothing")) } } @else { (list::lines(things)) }
+        @for (kind, word, things) in &kinds {
+            h2 { (word) @if !things.is_empty() { " · " a href={ "/things.csv?kind=" (kind) } { (t("list.csv")) } } }
+            @if things.is_empty() { p.quiet { (t("list.nothing")) } } @else { (list::lines_until(things, until)) }
         }
         h2 { (t("shelf.new")) }
         (forms(&free))

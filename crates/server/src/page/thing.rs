@@ -1,21 +1,24 @@
 //! A thing: whether it may be used today, what it is made of, what rests on it, its history.
 
 use super::frame::{Page, Part, command, drawn, link, path_of};
+use super::history;
+use super::validity::validity;
 use crate::answer::Fault;
 use crate::api;
 use crate::app::App;
 use crate::drawing::threads;
 use crate::text::t;
 use crate::visitor::Visitor;
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use maud::{Markup, html};
 use notebook::state::State as Known;
-use notebook::{Event, Kind, Node, validity};
+use notebook::{Event, Kind, Node};
 
 pub(crate) async fn thing(
     State(app): State<App>,
     visitor: Visitor,
     Path((kind, name)): Path<(String, String)>,
+    Query(asked): Query<history::Asked>,
 ) -> Result<Markup, Fault> {
     let node = api::node(&kind, &name)?;
     let world = app.store.world(std::slice::from_ref(&node)).await?;
@@ -27,10 +30,17 @@ pub(crate) async fn thing(
         .as_ref()
         .map_or_else(|| node.to_string(), |l| l.title.clone());
     let today = app.store.now().day();
-    let objections = validity::objections(&world, &node, today, false);
+    let objections = notebook::validity::objections(&world, &node, today, false);
     let made_of = app.store.made_of(&node).await?;
     let rests_on = app.store.rests_on(&node).await?;
-    let history = app.store.history(&node, 0).await?;
+    let events_of = app.store.history(&node, 0).await?;
+    let in_time = match state {
+        Known::Solution(solution) => {
+            history::of_bottle(&app, &node, solution, (&events_of, &rests_on), &asked).await?
+        }
+        Known::Sample(sample) => history::of_check(&app, &node, sample, &asked).await?,
+        _ => html! {},
+    };
     let page = Page {
         title: &title,
         part: Some(Part::Shelf),
@@ -42,7 +52,7 @@ pub(crate) async fn thing(
         h1 { (node.name()) " " span.quiet { (title) } }
         @if !matches!(node.kind(), Kind::Determination | Kind::Certificate) {
             @if objections.is_empty() {
-                p { (t("thing.usable")) @if let Some(day) = validity::last_day(&world, &node) { "; " (t("list.until")) " " (day) } "." }
+                p { (t("thing.usable")) @if let Some(words) = validity(&world, &node, today) { "; " (words) } "." }
             } @else {
                 p.notice { (t("thing.not_usable")) " " (objections.join("; ")) "." }
             }
@@ -62,11 +72,18 @@ pub(crate) async fn thing(
         @if matches!(node.kind(), Kind::Apparatus | Kind::Lot | Kind::Sample) {
             p.row.noprint { a.button href={ "/codes/" (node.kind()) "/" (super::frame::escaped(node.name())) } { (t("code.link")) } }
         }
+        (in_time)
         h2 { (t("thing.threads")) }
         div.wide { (drawn(threads::threads(&node, &made_of, &rests_on))) }
         @if made_of.cut || rests_on.cut { p.quiet { (t("thing.cut")) } }
         h2 { (t("thing.history")) }
-        (events(&history))
+        p {
+            a href={ "/things/" (node.kind()) "/" (super::frame::escaped(node.name())) "/history.csv" } { (t("thing.history_csv")) }
+            @if matches!(state, Known::Solution(_) | Known::Sample(_)) {
+                " · " a href={ "/things/" (node.kind()) "/" (super::frame::escaped(node.name())) "/values.csv" } { (t("thing.values_csv")) }
+            }
+        }
+        (events(&events_of))
         (discard(&node, state))
     }))
 }
