@@ -5,8 +5,7 @@ use crate::paper::{Ink, MM, Paper, Part, Type};
 use crate::sheet::{BudgetSheet, CertificateSheet, RunLine};
 use crate::typeface::Face;
 use crate::words::typeset;
-use metrology::rounding::{TieRule, round_significant};
-use report::rounded;
+use report::{raised, rounded, significant};
 
 /// Inputs below this share of the variance share the last line.
 const SMALLEST: f64 = 0.0005;
@@ -48,7 +47,7 @@ pub(crate) fn pages(paper: &mut Paper, sheet: &CertificateSheet) {
     runs(paper, y, sheet);
 }
 
-fn heading(paper: &mut Paper, y: f32, title: &str) -> f32 {
+pub(crate) fn heading(paper: &mut Paper, y: f32, title: &str) -> f32 {
     paper.part(Part::Heading(2, title.to_string()), |p| {
         paragraph(
             p,
@@ -61,7 +60,7 @@ fn heading(paper: &mut Paper, y: f32, title: &str) -> f32 {
     }) + 6.0
 }
 
-fn bars(paper: &mut Paper, mut y: f32, budget: &BudgetSheet) -> f32 {
+pub(crate) fn bars(paper: &mut Paper, mut y: f32, budget: &BudgetSheet) -> f32 {
     const NAME: f32 = 62.0 * MM;
     let whole = RIGHT - LEFT - NAME - 14.0 * MM;
     let shown = budget.groups.iter().filter(|(_, share)| *share >= 0.005);
@@ -166,25 +165,10 @@ fn table_row(paper: &mut Paper, y: f32, columns: &[Column], cells: &[(Type, Stri
 }
 
 fn figure(value: f64, digits: u32) -> String {
-    let Ok(text) = round_significant(value, digits, TieRule::HalfEven) else {
-        return "∞".into();
-    };
-    let text = text.replace('-', "\u{2212}");
-    let Some((number, power)) = text.split_once('^') else {
-        return text;
-    };
-    let raised = power.chars().map(|c| match c {
-        '\u{2212}' => '⁻',
-        '1' => '¹',
-        '2' => '²',
-        '3' => '³',
-        '0'..='9' => char::from_u32(0x2070 + u32::from(c) - u32::from('0')).unwrap_or(c),
-        other => other,
-    });
-    format!("{number}{}", raised.collect::<String>())
+    raised(&significant(value, digits))
 }
 
-fn inputs(paper: &mut Paper, y: f32, budget: &BudgetSheet) -> f32 {
+pub(crate) fn inputs(paper: &mut Paper, y: f32, budget: &BudgetSheet) -> f32 {
     let columns = [
         words("input", LEFT),
         number("value", RIGHT - 66.0 * MM),

@@ -3,9 +3,10 @@
 use crate::code::Code;
 use crate::error::CertificateError;
 use crate::paper::{A4, About, Ink, MM, Paper, Part, Type, date};
-use crate::sheet::{CertificateSheet, Standing, Thread};
+use crate::rows::{Weight, said_rows};
+use crate::sheet::{CertificateSheet, Standing};
 use crate::typeface::Face;
-use crate::words::{bound, certainty, name_of, percent, terms, typeset};
+use crate::words::{bound, name_of, percent, terms};
 use krilla::embed::{AssociationKind, EmbeddedFile, MimeType};
 use notebook::Event;
 use report::rounded;
@@ -199,19 +200,6 @@ fn results(paper: &mut Paper, sheet: &CertificateSheet, y: f32) -> f32 {
     y
 }
 
-fn thread(thread: &Thread) -> String {
-    let by = thread
-        .by
-        .as_deref()
-        .unwrap_or("no certificate in the record");
-    let what = if thread.what.is_empty() {
-        String::new()
-    } else {
-        format!(", {}", thread.what)
-    };
-    format!("{}{what}: {by}", thread.on.name())
-}
-
 /// One row: its name, and its lines, each in its type.
 struct Rows<'a> {
     paper: &'a mut Paper,
@@ -249,132 +237,29 @@ impl Rows<'_> {
         });
         self.y = y + 7.0;
     }
-
-    fn plain(&mut self, name: &str, lines: impl IntoIterator<Item = String>) {
-        let lines: Vec<(Type, String)> = lines.into_iter().map(|line| (TEXT, line)).collect();
-        self.row(name, &lines);
-    }
 }
 
 fn rows(paper: &mut Paper, sheet: &CertificateSheet, y: f32) {
     paper.part(Part::Table, |paper| {
         let mut rows = Rows { paper, y: y + 16.0 };
-        let mut traced = vec![(
-            QUIET,
-            "In this record the result takes its value, with its uncertainty, from:".to_string(),
-        )];
-        traced.extend(sheet.traced.iter().map(|t| (TEXT, thread(t))));
-        rows.row(
-            "Traced to",
-            if sheet.traced.is_empty() {
-                &[]
-            } else {
-                &traced
-            },
-        );
-        rows.plain("Apparatus", sheet.apparatus.iter().map(thread));
-        rows.plain("Method", sheet.method.iter().cloned());
-        rows.plain(
-            "Conditions",
-            (!sheet.conditions.is_empty()).then(|| {
-                let said: Vec<String> = sheet
-                    .conditions
-                    .iter()
-                    .map(|(what, written)| format!("{what} {}", typeset(written)))
-                    .collect();
-                said.join(", ")
-            }),
-        );
-        rows.row("Rules", &rules(sheet));
-        rows.row("Decision", &decisions(sheet));
-        if let Some(day) = sheet.use_before {
-            rows.row("Valid until", &[(STRONG, day.to_string())]);
+        for row in said_rows(sheet) {
+            let lines: Vec<(Type, String)> = row
+                .lines
+                .into_iter()
+                .map(|(weight, text)| (set_of(weight), text))
+                .collect();
+            rows.row(row.name, &lines);
         }
-        rows.row("Names", &people(sheet));
     });
 }
 
-fn rules(sheet: &CertificateSheet) -> Vec<(Type, String)> {
-    let rules = &sheet.rules;
-    let mut lines = Vec::new();
-    let name = match &rules.purpose {
-        Some(purpose) => format!("{}: {purpose}", rules.profile),
-        None => rules.profile.clone(),
-    };
-    lines.push((TEXT, name));
-    lines.push(if rules.usable {
-        (STRONG, "kept: the result may be used".into())
-    } else {
-        (
-            PINK,
-            "not kept: the result may not be used as it stands".into(),
-        )
-    });
-    for found in &rules.findings {
-        let set = if found.weight.as_deref() == Some("rule broken") {
-            TEXT
-        } else {
-            QUIET
-        };
-        let said = match (&found.weight, &found.message) {
-            (Some(weight), Some(message)) => format!("{weight}: {message}"),
-            _ => format!("found: {}", found.code),
-        };
-        lines.push((set, said));
+fn set_of(weight: Weight) -> Type {
+    match weight {
+        Weight::Plain => TEXT,
+        Weight::Quiet => QUIET,
+        Weight::Strong => STRONG,
+        Weight::Accent => PINK,
     }
-    lines
-}
-
-fn decisions(sheet: &CertificateSheet) -> Vec<(Type, String)> {
-    let mut lines = Vec::new();
-    for decision in &sheet.decisions {
-        let limits = decision
-            .limits
-            .as_deref()
-            .map(|l| format!(", limits {l}"))
-            .unwrap_or_default();
-        let wanted = decision
-            .wanted
-            .map(|w| format!("; accepted from {} on", percent(w)))
-            .unwrap_or_default();
-        lines.push((
-            TEXT,
-            format!(
-                "{}{limits}: kept with a probability {}{wanted}",
-                decision.of.name(),
-                certainty(decision.probability)
-            ),
-        ));
-        lines.push(if decision.accepted {
-            (STRONG, "the limits are kept".into())
-        } else {
-            (PINK, "the limits are not kept".into())
-        });
-    }
-    lines
-}
-
-fn people(sheet: &CertificateSheet) -> Vec<(Type, String)> {
-    sheet
-        .people
-        .iter()
-        .map(|person| {
-            let meaning = person
-                .meaning
-                .as_deref()
-                .map(|m| format!(", “{m}”"))
-                .unwrap_or_default();
-            (
-                TEXT,
-                format!(
-                    "{} by {}, {}{meaning}",
-                    person.did,
-                    person.name,
-                    person.at.day()
-                ),
-            )
-        })
-        .collect()
 }
 
 fn feet(paper: &mut Paper, sheet: &CertificateSheet) {

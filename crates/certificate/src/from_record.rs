@@ -9,7 +9,8 @@ use chemistry::reaction::Reaction;
 use notebook::payload::{Evaluated, KnownBy, Piece, Plan, Source};
 use notebook::state::{CertificateStatus, Determination, Signature};
 use notebook::{Event, Hash, Kind, Moment, Node, Outcome, PROGRAM, Payload, World};
-use titrimetry::assay::DecisionRule;
+use report::significant;
+use titrimetry::assay::{Conformity, DecisionRule};
 use titrimetry::finding::Severity;
 use titrimetry::sheet::{BalanceSpec, PieceSpec};
 
@@ -200,10 +201,27 @@ fn decisions(world: &World, evaluated: &Evaluated, outcome: Option<&Outcome>) ->
                     DecisionRule::Probability(least) => Some(least),
                     DecisionRule::GuardBand | DecisionRule::GuardFactor(_) => None,
                 }),
+                rule: conformity.and_then(guarded),
                 accepted: stated.conforms?,
             })
         })
         .collect()
+}
+
+/// A decision rule with a guard band, in words; none where a probability decides.
+fn guarded(conformity: &Conformity) -> Option<String> {
+    let unit = &conformity.unit;
+    let band = conformity.guard_band.map_or(0.0, |band| band);
+    let band = significant(band, 2);
+    match conformity.rule {
+        DecisionRule::Probability(_) => None,
+        DecisionRule::GuardBand => Some(format!(
+            "accepted within the limits less a guard band of {band} {unit}"
+        )),
+        DecisionRule::GuardFactor(factor) => Some(format!(
+            "accepted within the limits less a guard band of {factor} U, {band} {unit}"
+        )),
+    }
 }
 
 /// The limits of a sample as they were entered.

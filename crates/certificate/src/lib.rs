@@ -7,6 +7,7 @@
 //!
 //! * [`CertificateSheet::of`] gathers what a certificate says; [`certificate_pdf`] prints it with the sheet attached.
 //! * [`attached`] reads the sheet out of a file again, [`check`] compares file and record.
+//! * [`WorkingSheet::of`] and [`working_pdf`] give the worked solution with the run table.
 //! * [`LabelSheet::of`] and [`label_pdf`] make labels.
 #![forbid(unsafe_code)]
 
@@ -19,12 +20,17 @@ mod from_evaluation;
 mod from_record;
 mod label;
 mod paper;
+mod rows;
 pub mod sheet;
 mod typeface;
 mod words;
+mod working;
 
 pub use check::{CertificateCheck, CheckError, MAX_FILE, attached, check};
 pub use document::{ATTACHED, certificate_pdf};
 pub use error::CertificateError;
 pub use label::{Found, LabelForm, LabelSheet, ON_A_SHEET, label_pdf};
+pub use rows::{Row, Weight, said_rows};
 pub use sheet::{CertificateSheet, Standing};
+pub use words::{name_of, terms};
+pub use working::{RunTable, WorkedResult, WorkingSheet, working_pdf};

@@ -138,8 +138,11 @@ pub struct Decision {
     pub limits: Option<String>,
     /// Probability that they are kept.
     pub probability: f64,
-    /// Least probability that is accepted.
+    /// Least probability that is accepted, where that is the decision rule.
     pub wanted: Option<f64>,
+    /// Another decision rule, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rule: Option<String>,
     /// Whether the rule accepts.
     pub accepted: bool,
 }

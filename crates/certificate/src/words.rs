@@ -49,7 +49,8 @@ pub(crate) fn typeset(text: &str) -> String {
         .replace("m2", "m²")
 }
 
-pub(crate) fn name_of(line: &Line) -> String {
+/// What a result is, of what, and as what it is expressed.
+pub fn name_of(line: &Line) -> String {
     let expressed = line
         .stated
         .expressed_as
@@ -76,7 +77,7 @@ pub(crate) fn name_of(line: &Line) -> String {
 }
 
 /// k, probability and degrees of freedom.
-pub(crate) fn terms(line: &Line) -> String {
+pub fn terms(line: &Line) -> String {
     let s = &line.stated;
     let probability = s
         .probability

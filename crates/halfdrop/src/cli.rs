@@ -47,6 +47,12 @@ pub(crate) enum Command {
         #[command(subcommand)]
         command: crate::paper::CertificateCommand,
     },
+    /// Print the worked solution of a determination of a record, as PDF or HTML.
+    Working {
+        /// What to do.
+        #[command(subcommand)]
+        command: crate::paper::WorkingCommand,
+    },
     /// Print labels of bottles as PDF.
     Label {
         /// What to do.

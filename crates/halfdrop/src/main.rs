@@ -55,6 +55,7 @@ fn run(command: &Command) -> Result<ExitCode, Failure> {
         Command::Method { command } => method::run(command)?,
         Command::Certificate { command } => paper::certificate(command)?,
         Command::Label { command } => paper::label(command)?,
+        Command::Working { command } => paper::working(command)?,
         Command::Validate(options) => validate::run(options)?,
         Command::Record { command } => record::run(command)?,
         Command::Trace(command) => record::trace(command)?,

@@ -1,13 +1,14 @@
-//! `halfdrop certificate` and `halfdrop label`: what is kept on paper, and whether it still holds.
+//! `halfdrop certificate`, `halfdrop label` and `halfdrop working`: what is kept on paper, and whether it still holds.
 
 use crate::exit_code::ExitCode;
 use crate::failure::Failure;
 use certificate::{
     LabelForm, MAX_FILE, ON_A_SHEET, Standing, attached, certificate_pdf, check, label_pdf,
+    working_pdf,
 };
 use clap::Subcommand;
 use notebook::{Kind, Node};
-use server::paper::{certificate_sheet, label_sheet};
+use server::paper::{certificate_sheet, label_sheet, working_html, working_sheet};
 use std::fmt::Write;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -44,6 +45,21 @@ pub(crate) enum CertificateCommand {
 }
 
 #[derive(Debug, Subcommand)]
+pub(crate) enum WorkingCommand {
+    /// Print the worked solution of a determination with its run table, as PDF or as one HTML file.
+    ///
+    /// The name of the file says which: it ends in .pdf or .html.
+    /// For example: halfdrop working print D-0001 --record bench.record -o D-0001.pdf
+    #[command(verbatim_doc_comment)]
+    Print {
+        /// The determination, such as D-0001.
+        name: String,
+        #[command(flatten)]
+        paper: Paper,
+    },
+}
+
+#[derive(Debug, Subcommand)]
 pub(crate) enum LabelCommand {
     /// Print labels of bottles as PDF: 70 mm x 37 mm, each on its own page or 24 on a sheet of A4.
     ///
@@ -72,7 +88,7 @@ pub(crate) struct Paper {
     /// The record: a file, or the postgres:// URL of one.
     #[arg(long, value_name = "PLACE")]
     record: String,
-    /// The PDF file to write; one that is there is replaced.
+    /// The file to write; one that is there is replaced.
     #[arg(short, long, value_name = "FILE")]
     output: PathBuf,
 }
@@ -224,6 +240,40 @@ async fn checked(file: &Path, record: &str) -> Result<(String, ExitCode), Failur
             ExitCode::RuleBroken
         },
     ))
+}
+
+/// # Errors
+/// [`Failure`].
+pub(crate) fn working(command: &WorkingCommand) -> Result<(String, ExitCode), Failure> {
+    let WorkingCommand::Print { name, paper } = command;
+    let ending = paper.output.extension().and_then(|e| e.to_str());
+    let as_html = match ending.map(str::to_ascii_lowercase).as_deref() {
+        Some("pdf") => false,
+        Some("html" | "htm") => true,
+        _ => {
+            return Err(Failure::Paper(format!(
+                "{}: the name of a working ends in .pdf or .html",
+                paper.output.display()
+            )));
+        }
+    };
+    block_on(async {
+        let node = node(Kind::Determination, name)?;
+        let store = open(&paper.record).await?;
+        let sheet = working_sheet(&store, &node).await?;
+        let bytes = if as_html {
+            working_html(&sheet).into_bytes()
+        } else {
+            working_pdf(&sheet)?
+        };
+        write(&paper.output, &bytes)?;
+        let text = format!(
+            "The working of {} is printed in {}.\n",
+            node.name(),
+            paper.output.display()
+        );
+        Ok((text, ExitCode::Usable))
+    })
 }
 
 /// # Errors

@@ -134,3 +134,35 @@ fn labels_are_printed_and_bad_wishes_told() {
         none.err
     );
 }
+
+#[test]
+fn a_working_is_printed_as_pdf_and_as_html() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = demo(folder.path());
+    for (name, begins) in [("D-0001.pdf", "%PDF-1.7"), ("D-0001.html", "<!DOCTYPE html>")] {
+        let file = folder.path().join(name);
+        let path = file.to_str().unwrap();
+        let printed = halfdrop(&["working", "print", "D-0001", "--record", &record, "-o", path]);
+        assert_eq!(printed.status.code(), Some(0), "{printed:?}");
+        let bytes = std::fs::read(&file).unwrap();
+        assert!(bytes.starts_with(begins.as_bytes()), "{name}");
+    }
+    let html = std::fs::read_to_string(folder.path().join("D-0001.html")).unwrap();
+    // The corrected reading, the run set aside, the steps typeset; nothing is loaded from anywhere.
+    for words in ["52.27 mL", "is set aside", "<math", "K-771/A", "0.09964"] {
+        assert!(html.contains(words), "{words}");
+    }
+    assert!(!html.contains("src=") && !html.contains("href=\"http"));
+    for (name, file, says) in [
+        ("D-0001", "working.txt", "ends in .pdf or .html"),
+        ("D-9999", "working.pdf", "D-9999 is not in the record"),
+    ] {
+        let file = folder.path().join(file);
+        let path = file.to_str().unwrap();
+        let refused = halfdrop(&["working", "print", name, "--record", &record, "-o", path]);
+        assert_eq!(refused.status.code(), Some(2), "{refused:?}");
+        let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+        assert!(said.contains(says), "{said}");
+        assert!(!file.exists());
+    }
+}

@@ -18,6 +18,7 @@ mod style;
 mod terminal;
 pub mod validation_report;
 pub mod wire;
+pub mod worked;
 mod working;
 
 pub use account::{Account, Simulated};

@@ -115,7 +115,7 @@ fn given(formula: &Formula, style: Style) -> Vec<String> {
 }
 
 /// The steps, each written once: runs share those that do not depend on the run.
-fn steps_once(formula: &Formula) -> Vec<Step> {
+pub(crate) fn steps_once(formula: &Formula) -> Vec<Step> {
     let mut once: Vec<Step> = Vec::new();
     for step in formula.steps() {
         let known = once.iter().any(|s| {

@@ -1,8 +1,8 @@
-//! What is kept on paper: certificates and labels out of a record, for the pages and for the command line.
+//! What is kept on paper: certificates, labels and worked solutions out of a record, for the pages and for the command line.
 
-use certificate::{CertificateError, CertificateSheet, LabelSheet};
+use certificate::{CertificateError, CertificateSheet, LabelSheet, WorkingSheet};
 use notebook::state::Determination;
-use notebook::{Event, Kind, Node, Payload};
+use notebook::{EvaluateError, Event, Kind, Node, Payload};
 use store::{Store, StoreError};
 use thiserror::Error;
 
@@ -13,6 +13,9 @@ pub enum PaperError {
     /// The record cannot be read.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// The determination gives no result yet.
+    #[error(transparent)]
+    Evaluate(#[from] EvaluateError),
     /// The certificate or label cannot be made.
     #[error(transparent)]
     Certificate(#[from] CertificateError),
@@ -62,6 +65,24 @@ fn people(determination: &Determination, issuer: &str) -> Vec<Node> {
         .into_iter()
         .filter_map(|name| Node::new(Kind::Person, name).ok())
         .collect()
+}
+
+/// The worked solution of a determination, with its runs.
+///
+/// # Errors
+/// [`PaperError`].
+pub async fn working_sheet(store: &Store, node: &Node) -> Result<WorkingSheet, PaperError> {
+    let evaluation = store.evaluate(node).await?;
+    if evaluation.world.determination(node).is_none() {
+        return Err(CertificateError::Missing(node.clone()).into());
+    }
+    let outcome = evaluation.outcome?;
+    Ok(WorkingSheet::of(&evaluation.world, node, &outcome)?)
+}
+
+/// A worked solution as one HTML file.
+pub fn working_html(sheet: &WorkingSheet) -> String {
+    crate::page::working::document(sheet)
 }
 
 /// The label of a solution.

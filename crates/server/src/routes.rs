@@ -48,6 +48,9 @@ routes! {
     get "/determinations/{name}/runs.csv" "The readings and titres as CSV." page::tables::runs;
     get "/determinations/{name}/budget.csv" "The budget as CSV." page::tables::budget;
     get "/determinations/{name}/where/{id}" "Where a number of a determination comes from." page::origin::origin;
+    get "/determinations/{name}/working" "The worked solution with the run table." page::working::page;
+    get "/determinations/{name}/working.pdf" "The worked solution as PDF." page::working::as_pdf;
+    get "/determinations/{name}/working.html" "The worked solution as one HTML file." page::working::as_html;
     get "/determinations/{name}/what-if" "What a result would be with other inputs; not recorded." page::what_if::what_if;
     get "/new" "Open a determination." page::new::new;
     post "/new" "Open a determination." page::new::open;

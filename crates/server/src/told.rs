@@ -64,14 +64,6 @@ impl<'a> Told<'a> {
         )
     }
 
-    /// The worked solution of a standardization, as text.
-    pub(crate) fn working(&self) -> Option<String> {
-        self.read(
-            |account| Some(report::working(account, Style::Plain)),
-            |_| None,
-        )
-    }
-
     /// The whole report, as text.
     pub(crate) fn whole(&self) -> String {
         self.read(

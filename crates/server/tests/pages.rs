@@ -346,3 +346,57 @@ async fn the_light_of_the_room_is_remembered() {
     let (_, _, to) = bench.ask(request).await;
     assert_eq!(to.as_deref(), Some("/"));
 }
+
+#[tokio::test]
+async fn a_working_is_kept_as_page_pdf_and_file() {
+    let bench = Bench::demo().await;
+    for name in ["D-0001", "D-0004"] {
+        let (status, page) = bench.get(&format!("/determinations/{name}/working")).await;
+        assert_eq!(status, StatusCode::OK, "{page}");
+        assert!(page.contains("<math") && page.contains("Step by step"));
+        let (_, file) = bench.get(&format!("/determinations/{name}/working.html")).await;
+        assert!(file.contains("<style>") && !file.contains("src="), "{file}");
+        let request = axum::http::Request::get(format!("/determinations/{name}/working.pdf"))
+            .body(axum::body::Body::empty())
+            .unwrap();
+        let answer = tower::ServiceExt::oneshot(bench.router.clone(), request).await.unwrap();
+        assert_eq!(answer.headers()["content-type"], "application/pdf");
+        let body = http_body_util::BodyExt::collect(answer.into_body()).await.unwrap();
+        assert!(body.to_bytes().starts_with(b"%PDF-1.7"));
+    }
+    for nothing in ["/determinations/D-9/working", "/determinations/D-9/working.pdf"] {
+        assert_eq!(bench.get(nothing).await.0, StatusCode::NOT_FOUND, "{nothing}");
+    }
+}
+
+/// From every thing of the record each thread can be followed, and back again.
+#[tokio::test]
+async fn threads_lead_both_ways() {
+    let bench = Bench::demo().await;
+    let boxes = |body: &str| -> BTreeSet<String> {
+        let picture = body.split("class=\"wide threads\"").nth(1).unwrap();
+        let picture = picture.split("</svg>").next().unwrap();
+        assert_eq!(picture.matches("<rect").count(), picture.matches("<a href").count());
+        links(picture).into_iter().collect()
+    };
+    let mut queue = VecDeque::from(["/things/certificate/C-0004".to_string()]);
+    let mut seen: std::collections::BTreeMap<String, BTreeSet<String>> = Default::default();
+    while let Some(path) = queue.pop_front() {
+        if seen.contains_key(&path) {
+            continue;
+        }
+        let (status, body) = bench.get(&path).await;
+        assert_eq!(status, StatusCode::OK, "{path}: {body}");
+        let found = boxes(&body);
+        assert!(found.contains(&path), "{path} shows itself");
+        queue.extend(found.iter().cloned());
+        seen.insert(path, found);
+    }
+    for kind in ["lot", "apparatus", "solution", "sample", "method", "rules", "determination", "certificate"] {
+        let of_kind = format!("/things/{kind}/");
+        assert!(seen.keys().any(|path| path.starts_with(&of_kind)), "no {kind} is reached");
+    }
+    // Down from the certificate to the acid, and up from the acid to the certificate.
+    assert!(seen["/things/certificate/C-0004"].contains("/things/lot/S-0107"));
+    assert!(seen["/things/lot/S-0107"].contains("/things/certificate/C-0004"));
+}

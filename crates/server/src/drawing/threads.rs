@@ -1,6 +1,8 @@
-//! Traceability as a picture: what a thing is made of to the left, what rests on it to the right. Every box is a link.
+//! Traceability as a picture: what a thing is made of to the left, what rests on it to the right. Every box leads to the
+//! picture of its thing, so that threads can be followed on and back, both ways.
 
-use crate::page::frame::path_of;
+use crate::page::frame::escaped;
+use crate::text::{filled, t};
 use notebook::Node;
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -8,10 +10,13 @@ use store::Trace;
 
 const COLUMN: f64 = 200.0;
 const BOX: f64 = 150.0;
-const ROW: f64 = 46.0;
+const ROW: f64 = 54.0;
+const HIGH: f64 = 46.0;
+/// Longest name in a box.
+const NAME: usize = 19;
 /// Most columns on each side and boxes in one column: the picture stays a picture.
 const MOST_COLUMNS: i32 = 4;
-const MOST_ROWS: usize = 14;
+const MOST_ROWS: usize = 16;
 
 /// The picture.
 pub(crate) fn threads(of: &Node, made_of: &Trace, rests_on: &Trace) -> String {
@@ -38,7 +43,7 @@ pub(crate) fn threads(of: &Node, made_of: &Trace, rests_on: &Trace) -> String {
         .unwrap_or(1);
     let (width, height) = (
         f64::from(most - least + 1) * COLUMN,
-        rows as f64 * ROW + 30.0,
+        rows as f64 * ROW + 44.0,
     );
     let mut at: BTreeMap<&Node, (f64, f64)> = BTreeMap::new();
     for (column, nodes) in &by_column {
@@ -48,8 +53,11 @@ pub(crate) fn threads(of: &Node, made_of: &Trace, rests_on: &Trace) -> String {
             at.insert(node, (f64::from(column - least) * COLUMN + COLUMN / 2.0, y));
         }
     }
-    let mut svg =
-        format!("<svg viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" role=\"group\">");
+    let words = filled("threads.words", &[("name", of.name())]);
+    let mut svg = format!(
+        "<svg viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" role=\"group\" aria-label=\"{}\">",
+        super::escaped(&words)
+    );
     for (_, edge) in made_of.threads.iter().chain(&rests_on.threads) {
         if let (Some(on), Some(what)) = (at.get(&edge.on), at.get(&edge.what)) {
             let (x1, x2) = (on.0 + BOX / 2.0, what.0 - BOX / 2.0);
@@ -67,20 +75,64 @@ pub(crate) fn threads(of: &Node, made_of: &Trace, rests_on: &Trace) -> String {
             );
         }
     }
-    for (node, (x, y)) in &at {
-        let class = if *node == of { "node here" } else { "node" };
-        let _ = write!(
-            svg,
-            "<a href=\"{}\"><rect class=\"{class}\" x=\"{:.0}\" y=\"{:.0}\" width=\"{BOX}\" height=\"38\" rx=\"6\"/><text x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\" font-size=\"14\">{}</text><text class=\"quiet\" x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\" font-size=\"11\">{}</text></a>",
-            super::escaped(&path_of(node)),
-            x - BOX / 2.0,
-            y - 19.0,
-            y - 2.0,
-            super::escaped(node.name()),
-            y + 13.0,
-            node.kind()
-        );
+    // In the order of reading: from what it is made of to what rests on it.
+    for (column, nodes) in &by_column {
+        for node in nodes.iter().take(MOST_ROWS) {
+            if let Some(place) = at.get(node) {
+                draw(&mut svg, node, *place, *node == of);
+            }
+        }
+        let hidden = nodes.len().saturating_sub(MOST_ROWS);
+        if hidden > 0 {
+            let x = f64::from(column - least) * COLUMN + COLUMN / 2.0;
+            let more = filled("threads.more", &[("n", &hidden.to_string())]);
+            let _ = write!(
+                svg,
+                "<text class=\"quiet\" x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\" font-size=\"12\">{}</text>",
+                height - 8.0,
+                super::escaped(&more)
+            );
+        }
     }
     svg.push_str("</svg>");
     svg
+}
+
+/// A box with its name and kind.
+fn draw(svg: &mut String, node: &Node, (x, y): (f64, f64), here: bool) {
+    let class = if here { "node here" } else { "node" };
+    let mut name: String = node.name().chars().take(NAME).collect();
+    if node.name().chars().count() > NAME {
+        name.push('…');
+    }
+    let current = if here { " aria-current=\"true\"" } else { "" };
+    let _ = write!(
+        svg,
+        "<a href=\"/things/{}/{}\" aria-label=\"{} {}\"{current}><rect class=\"{class}\" x=\"{:.0}\" y=\"{:.0}\" width=\"{BOX}\" height=\"{HIGH}\" rx=\"6\"/><text x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\" font-size=\"14\">{}</text><text class=\"quiet\" x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\" font-size=\"11\">{}</text></a>",
+        node.kind(),
+        escaped(node.name()),
+        kind(node),
+        super::escaped(node.name()),
+        x - BOX / 2.0,
+        y - HIGH / 2.0,
+        y - 2.0,
+        super::escaped(&name),
+        y + 14.0,
+        kind(node)
+    );
+}
+
+/// What a thing is, in a word of the page's language.
+fn kind(node: &Node) -> &'static str {
+    match node.kind() {
+        notebook::Kind::Lot => t("threads.lot"),
+        notebook::Kind::Apparatus => t("threads.apparatus"),
+        notebook::Kind::Solution => t("threads.solution"),
+        notebook::Kind::Sample => t("threads.sample"),
+        notebook::Kind::Method => t("threads.method"),
+        notebook::Kind::Rules => t("threads.rules"),
+        notebook::Kind::Determination => t("threads.determination"),
+        notebook::Kind::Certificate => t("threads.certificate"),
+        other => other.word(),
+    }
 }

@@ -34,6 +34,7 @@ pub(crate) mod tables;
 pub(crate) mod thing;
 pub(crate) mod validity;
 pub(crate) mod what_if;
+pub(crate) mod working;
 
 use crate::answer::Fault;
 use axum::http::Uri;

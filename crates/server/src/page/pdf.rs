@@ -16,6 +16,7 @@ impl From<PaperError> for Fault {
         match error {
             PaperError::Store(error) => error.into(),
             PaperError::Certificate(error) => error.into(),
+            PaperError::Evaluate(error) => Self::Missing(error.to_string()),
         }
     }
 }
@@ -29,10 +30,9 @@ impl From<CertificateError> for Fault {
     }
 }
 
-/// The file, shown by the browser and saved under the name of the thing.
-fn answer(node: &Node, pdf: Vec<u8>) -> Response {
-    let name: String = node
-        .name()
+/// The name of a thing as a file may bear it.
+pub(crate) fn file_name(node: &Node) -> String {
+    node.name()
         .chars()
         .map(|c| {
             if c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.') {
@@ -41,7 +41,12 @@ fn answer(node: &Node, pdf: Vec<u8>) -> Response {
                 '-'
             }
         })
-        .collect();
+        .collect()
+}
+
+/// The file, shown by the browser and saved under the name of the thing.
+pub(crate) fn answer(node: &Node, pdf: Vec<u8>) -> Response {
+    let name = file_name(node);
     let headers = [
         (header::CONTENT_TYPE, "application/pdf".to_string()),
         (

@@ -175,7 +175,7 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
                 (findings(outcome))
                 (advice(&told))
                 (questions(shown, outcome))
-                (working(&told))
+                (working(shown, &told))
             }
             Err(error) => { p.notice { (error.to_string()) } (run_table(shown, None)) }
         }
@@ -268,13 +268,16 @@ fn questions(shown: &Shown<'_>, outcome: &Outcome) -> Markup {
     }
 }
 
-/// The worked solution and the whole report, as text.
-fn working(told: &Told<'_>) -> Markup {
+/// The worked solution, to be looked at and kept; the whole report, as text.
+fn working(shown: &Shown<'_>, told: &Told<'_>) -> Markup {
+    let at = format!("{}/working", path_of(shown.node));
     html! {
-        @if let Some(working) = told.working() {
-            details { summary { (t("result.working")) } pre { (working) } }
+        h2 { (t("result.working")) }
+        p {
+            a href=(at) { (t("working.look")) } " · " a href={ (at) ".pdf" } { (t("working.pdf")) } " · "
+            a href={ (at) ".html" } { (t("working.html")) }
         }
-        details { summary { (t("result.whole")) } pre { (told.whole()) } }
+        details { summary { (t("result.whole")) } pre tabindex="0" { (told.whole()) } }
     }
 }
 

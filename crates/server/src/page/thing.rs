@@ -74,7 +74,10 @@ pub(crate) async fn thing(
         }
         (in_time)
         h2 { (t("thing.threads")) }
-        div.wide { (drawn(threads::threads(&node, &made_of, &rests_on))) }
+        div.wide.threads { (drawn(threads::threads(&node, &made_of, &rests_on))) }
+        @if !rests_on.threads.is_empty() {
+            p { a href={ "/determinations?rests_on=" (super::frame::escaped(&node.to_string())) } { (t("thing.resting")) } }
+        }
         @if made_of.cut || rests_on.cut { p.quiet { (t("thing.cut")) } }
         h2 { (t("thing.history")) }
         p {
