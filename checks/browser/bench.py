@@ -162,8 +162,13 @@ def standardize(page, browser, bench, pictures):
 def walk(browser, bench, pictures):
     """Every page: no rule of accessibility broken, nothing cut off on a phone, readable without script and at 200 %."""
     paths = ["/", "/determinations", "/determinations/D-0005", "/determinations/D-0001", "/new", "/shelf", "/record",
-             "/new?method=calcium-magnesium", "/codes/apparatus/B-3", "/people", "/plan?titrant=sodium+hydroxide&strength=0.1+mol/L&standard=potassium+hydrogen+phthalate",
-             "/things/solution/T-0123", "/certificates/C-0002", "/labels/T-0117", "/sign-in"]
+             "/new?method=calcium-magnesium", "/codes/apparatus/B-3",
+             "/people", "/plan?titrant=sodium+hydroxide&strength=0.1+mol/L&standard=potassium+hydrogen+phthalate",
+             "/things/solution/T-0123", "/things/solution/T-0098", "/things/sample/Q-0001?rules=chosen&rule=six-steady",
+             "/things/apparatus/B-3", "/certificates/C-0001", "/certificates/C-0002", "/labels/T-0117", "/sign-in",
+             "/determinations/D-0004", "/determinations/D-0001/what-if", "/determinations/D-0001/working",
+             "/determinations/D-0001/where/step:c", "/determinations/D-0001/where/reading:4:final",
+             "/determinations/D-0001/where/input:S-0041%2Fpurity"]
     for size, name in [(TABLET, "tablet"), (PHONE, "phone"), ({"width": 590, "height": 410}, "tablet at 200 %")]:
         page = bench.page(browser, size)
         wide = []
@@ -172,8 +177,10 @@ def walk(browser, bench, pictures):
             if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
                 wide.append(path)
         bench.check(f"nothing is cut off: {name} {wide or ''}", not wide)
-    for scheme in ["light", "dark"]:
-        page = bench.page(browser, TABLET, color_scheme=scheme)
+    for scheme in ["light", "dark", "dark room"]:
+        page = bench.page(browser, TABLET, color_scheme="dark" if scheme == "dark" else "light")
+        if scheme == "dark room":
+            darken(page, bench)
         broken = []
         for path in paths:
             page.goto(bench.url + path)
@@ -183,10 +190,65 @@ def walk(browser, bench, pictures):
         for line in broken:
             print("        " + line)
         page.goto(bench.url + "/determinations/D-0001")
-        page.screenshot(path=pictures / f"8-result-{scheme}.png")
+        page.screenshot(path=pictures / f"8-result-{scheme.replace(' ', '-')}.png")
     page = bench.page(browser, TABLET, java_script_enabled=False)
     page.goto(bench.url + "/determinations/D-0001")
     bench.check("the result can be read without script", "mol/L" in page.content())
+    page.goto(bench.url + "/determinations/D-0001/what-if")
+    page.locator("input[name='v.B-3/calibration/20 to 30 mL']").fill("0.05")
+    page.get_by_role("button", name="Show it").click()
+    bench.check("what if can be asked without script", "0.09964" not in page.locator("[data-is=value]").text_content())
+
+
+def darken(page, bench):
+    """The button for a dark room: it comes back to the page it stands on, and every page is dark from then on."""
+    page.goto(bench.url + "/shelf")
+    page.get_by_role("button", name="dark", exact=True).click()
+    page.wait_for_load_state()
+    bench.check("the dark room comes back to its page", page.url.endswith("/shelf"))
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    bench.check("the dark room is dark", sum(map(int, re.findall(r"\d+", paper))) < 150)
+    page.emulate_media(media="print")
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    bench.check("a dark room prints on white paper", paper == "rgb(255, 255, 255)")
+    bench.check("the switch is not printed", not page.locator("form.room").is_visible())
+    page.emulate_media(media="screen")
+
+
+def follow(browser, bench, pictures):
+    """From the result by the keyboard down to the corrected reading; the sliders answer at once, and nothing is recorded."""
+    page = bench.page(browser, TABLET)
+    page.goto(bench.url + "/determinations/D-0001")
+    page.locator(".big a.whence").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/where/step%3Ac")
+    for symbol in ["c mean", "c 3", "V 3", "V obs,3", "V end,3"]:
+        link = page.locator("table.linked a").filter(has_text=re.compile("^" + symbol.replace(" ", "") + "$")).first
+        link.focus()
+        page.keyboard.press("Enter")
+        page.wait_for_load_state()
+    page.get_by_role("link", name="The reading").click()
+    page.wait_for_url("**/where/reading%3A4%3Afinal")
+    bench.check("from the result down to the corrected reading by the keyboard",
+                "digits swapped" in page.content() and page.locator("del").count() == 1)
+    page.screenshot(path=pictures / "9-reading.png", full_page=True)
+
+    page.goto(bench.url + "/determinations/D-0001/what-if")
+    before = page.locator("[data-is=uncertainty]").text_content()
+    slider = page.locator("input[name='su.T-0117/repeatability']")
+    slider.focus()
+    page.keyboard.press("End")
+    expect(page.locator("[data-is=uncertainty]")).not_to_have_text(before)
+    bench.check("a slider moves its field", page.locator("input[name='u.T-0117/repeatability']").input_value() != "")
+    page.screenshot(path=pictures / "9-what-if.png", full_page=True)
+    page.get_by_role("link", name="Back to what is recorded").click()
+    expect(page.locator("[data-is=uncertainty]")).to_have_text(before)
+    page.goto(bench.url + "/things/solution/T-0098")
+    page.screenshot(path=pictures / "9-bottle.png", full_page=True)
+    page.locator(".threads a", has_text="S-0041").click()
+    page.wait_for_url("**/things/lot/S-0041")
+    page.locator(".threads a", has_text="T-0117").first.wait_for()
+    bench.check("threads can be followed on and back", True)
 
 
 def main():
@@ -204,6 +266,7 @@ def main():
                 try:
                     if work:
                         work(browser, bench, pictures)
+                        follow(browser, bench, pictures)
                     else:
                         standardize(bench.page(browser, TABLET), browser, bench, pictures)
                 finally:

@@ -29,9 +29,8 @@ pub struct Row {
 
 /// The rows of a certificate that have something to say.
 pub fn said_rows(sheet: &CertificateSheet) -> Vec<Row> {
-    let plain = |lines: Vec<String>| -> Lines {
-        lines.into_iter().map(|l| (Weight::Plain, l)).collect()
-    };
+    let plain =
+        |lines: Vec<String>| -> Lines { lines.into_iter().map(|l| (Weight::Plain, l)).collect() };
     let mut traced: Lines = Vec::new();
     if !sheet.traced.is_empty() {
         traced.push((
@@ -45,7 +44,9 @@ pub fn said_rows(sheet: &CertificateSheet) -> Vec<Row> {
         .iter()
         .map(|(what, written)| format!("{what} {}", typeset(written)))
         .collect();
-    let until = sheet.use_before.map(|day| (Weight::Strong, day.to_string()));
+    let until = sheet
+        .use_before
+        .map(|day| (Weight::Strong, day.to_string()));
     [
         ("Traced to", traced),
         (

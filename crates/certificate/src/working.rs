@@ -136,18 +136,22 @@ fn columns(outcome: &Outcome) -> Vec<Column<'_>> {
                     .results
                     .first()
                     .map_or(0.0, |r| r.expanded.expanded_uncertainty);
-                sample.runs.iter().zip(&sample.spec.run).map(move |(run, spec)| Column {
-                    name: format!("{}, {}", sample.spec.id, run.name),
-                    spec,
-                    status: &run.status,
-                    titre: run
-                        .titres
-                        .iter()
-                        .map(|t| format!("{t:.*}", run.titre_decimals))
-                        .collect::<Vec<_>>()
-                        .join(" / "),
-                    value: run.value.map(|v| rounded(v, u).value_text),
-                })
+                sample
+                    .runs
+                    .iter()
+                    .zip(&sample.spec.run)
+                    .map(move |(run, spec)| Column {
+                        name: format!("{}, {}", sample.spec.id, run.name),
+                        spec,
+                        status: &run.status,
+                        titre: run
+                            .titres
+                            .iter()
+                            .map(|t| format!("{t:.*}", run.titre_decimals))
+                            .collect::<Vec<_>>()
+                            .join(" / "),
+                        value: run.value.map(|v| rounded(v, u).value_text),
+                    })
             })
             .collect(),
     }
@@ -156,7 +160,10 @@ fn columns(outcome: &Outcome) -> Vec<Column<'_>> {
 /// The number of a written quantity.
 fn number(written: &impl ToString) -> String {
     let text = written.to_string();
-    text.split_whitespace().next().unwrap_or_default().to_string()
+    text.split_whitespace()
+        .next()
+        .unwrap_or_default()
+        .to_string()
 }
 
 fn table(columns: &[Column<'_>], unit: &str) -> RunTable {
@@ -173,8 +180,12 @@ fn table(columns: &[Column<'_>], unit: &str) -> RunTable {
     row("mass / g".into(), &|c| c.spec.mass.as_ref().map(number));
     row("gross / g".into(), &|c| c.spec.gross.as_ref().map(number));
     row("tare / g".into(), &|c| c.spec.tare.as_ref().map(number));
-    row("final / mL".into(), &|c| c.spec.final_reading.as_ref().map(number));
-    row("initial / mL".into(), &|c| c.spec.initial.as_ref().map(number));
+    row("final / mL".into(), &|c| {
+        c.spec.final_reading.as_ref().map(number)
+    });
+    row("initial / mL".into(), &|c| {
+        c.spec.initial.as_ref().map(number)
+    });
     row("titre / mL".into(), &|c| Some(c.titre.clone()));
     row(format!("alone / ({unit})"), &|c| c.value.clone());
     row("counts".into(), &|c| {
@@ -198,7 +209,10 @@ fn notes(column: &Column<'_>) -> Vec<String> {
         .corrected
         .iter()
         .map(|c| {
-            let by = c.by.as_deref().map(|by| format!(", by {by}")).unwrap_or_default();
+            let by =
+                c.by.as_deref()
+                    .map(|by| format!(", by {by}"))
+                    .unwrap_or_default();
             format!(
                 "Run {}: the {} was {} at first{by}: {}",
                 column.name,
@@ -436,7 +450,14 @@ fn given(paper: &mut Paper, y: f32, result: &WorkedResult) -> f32 {
                 });
                 p.part(Part::Cell, |p| {
                     let what = format!("{} [{}]", given.what, given.source);
-                    y = paragraph(p, (LEFT + WHAT, from), RIGHT - LEFT - WHAT, SMALL, 11.0, &what);
+                    y = paragraph(
+                        p,
+                        (LEFT + WHAT, from),
+                        RIGHT - LEFT - WHAT,
+                        SMALL,
+                        11.0,
+                        &what,
+                    );
                 });
             });
             y += 1.5;
@@ -447,7 +468,14 @@ fn given(paper: &mut Paper, y: f32, result: &WorkedResult) -> f32 {
         y = turned(paper, y);
         y = paper.part(Part::Paragraph, |p| {
             p.text((LEFT, y), SMALL, &format!("[{}]", index + 1));
-            paragraph(p, (LEFT + 8.0 * MM, y), RIGHT - LEFT - 8.0 * MM, SMALL, 10.0, source)
+            paragraph(
+                p,
+                (LEFT + 8.0 * MM, y),
+                RIGHT - LEFT - 8.0 * MM,
+                SMALL,
+                10.0,
+                source,
+            )
         });
     }
     y
@@ -471,7 +499,14 @@ fn steps(paper: &mut Paper, y: f32, result: &WorkedResult) -> f32 {
         for side in sides.into_iter().flatten() {
             y = turned(paper, y);
             y = paper.part(Part::Paragraph, |p| {
-                paragraph(p, (EQUATION, y), RIGHT - EQUATION, TEXT, 11.5, &typeset(&side))
+                paragraph(
+                    p,
+                    (EQUATION, y),
+                    RIGHT - EQUATION,
+                    TEXT,
+                    11.5,
+                    &typeset(&side),
+                )
             });
         }
         y += 5.0;
@@ -491,7 +526,9 @@ fn feet(paper: &mut Paper, sheet: &WorkingSheet) {
             notebook::PROGRAM
         );
         let said = paper.faces.drawable(set.face, &said);
-        let said = paper.faces.cut_to(set.face, set.size, RIGHT - LEFT - 20.0 * MM, &said);
+        let said = paper
+            .faces
+            .cut_to(set.face, set.size, RIGHT - LEFT - 20.0 * MM, &said);
         paper.foot(page, (LEFT, y), set, &said);
         let number = format!("{} / {pages}", page + 1);
         let width = paper.faces.width(set.face, set.size, &number);

@@ -139,10 +139,15 @@ fn labels_are_printed_and_bad_wishes_told() {
 fn a_working_is_printed_as_pdf_and_as_html() {
     let folder = tempfile::tempdir().unwrap();
     let record = demo(folder.path());
-    for (name, begins) in [("D-0001.pdf", "%PDF-1.7"), ("D-0001.html", "<!DOCTYPE html>")] {
+    for (name, begins) in [
+        ("D-0001.pdf", "%PDF-1.7"),
+        ("D-0001.html", "<!DOCTYPE html>"),
+    ] {
         let file = folder.path().join(name);
         let path = file.to_str().unwrap();
-        let printed = halfdrop(&["working", "print", "D-0001", "--record", &record, "-o", path]);
+        let printed = halfdrop(&[
+            "working", "print", "D-0001", "--record", &record, "-o", path,
+        ]);
         assert_eq!(printed.status.code(), Some(0), "{printed:?}");
         let bytes = std::fs::read(&file).unwrap();
         assert!(bytes.starts_with(begins.as_bytes()), "{name}");

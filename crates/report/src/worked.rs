@@ -170,11 +170,25 @@ mod tests {
         let given: Vec<_> = worked.given.iter().map(|g| g.value.as_str()).collect();
         assert_eq!(given, ["18.70 mL", "0.06 mL"]);
         let step = &worked.steps[0];
-        assert_eq!((step.symbol.as_str(), step.value.as_str()), ("V", "18.64 mL"));
-        assert_eq!(step.in_numbers.as_deref(), Some("18.70 mL \u{2212} 0.06 mL"));
+        assert_eq!(
+            (step.symbol.as_str(), step.value.as_str()),
+            ("V", "18.64 mL")
+        );
+        assert_eq!(
+            step.in_numbers.as_deref(),
+            Some("18.70 mL \u{2212} 0.06 mL")
+        );
         assert!(step.math.starts_with("<math"));
         // Two of 0.01 mL: u = 0.01·√2, U = 2u.
-        assert!(worked.closing[0].ends_with("= 0.0141 mL"), "{:?}", worked.closing);
-        assert!(worked.closing[3].ends_with("= 0.0283 mL"), "{:?}", worked.closing);
+        assert!(
+            worked.closing[0].ends_with("= 0.0141 mL"),
+            "{:?}",
+            worked.closing
+        );
+        assert!(
+            worked.closing[3].ends_with("= 0.0283 mL"),
+            "{:?}",
+            worked.closing
+        );
     }
 }

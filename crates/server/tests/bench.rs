@@ -399,13 +399,13 @@ async fn a_new_determination_is_offered_the_repeatability_of_earlier_ones() {
         .await;
     let thing: Value = serde_json::from_str(&text).unwrap();
     let repeatability = &thing["state"]["determination"]["opened"]["repeatability"];
-    // Three runs of D-0001 counted: two degrees of freedom.
-    assert_eq!(repeatability["degrees_of_freedom"], json!(2.0), "{thing}");
+    // Three runs counted in D-0001 and in each of the seven weekly standardizations: two degrees of freedom each.
+    assert_eq!(repeatability["degrees_of_freedom"], json!(16.0), "{thing}");
     assert!(
         repeatability["source"]
             .as_str()
             .unwrap()
-            .contains("1 earlier sets"),
+            .contains("8 earlier sets"),
         "{repeatability}"
     );
 }

@@ -354,18 +354,31 @@ async fn a_working_is_kept_as_page_pdf_and_file() {
         let (status, page) = bench.get(&format!("/determinations/{name}/working")).await;
         assert_eq!(status, StatusCode::OK, "{page}");
         assert!(page.contains("<math") && page.contains("Step by step"));
-        let (_, file) = bench.get(&format!("/determinations/{name}/working.html")).await;
+        let (_, file) = bench
+            .get(&format!("/determinations/{name}/working.html"))
+            .await;
         assert!(file.contains("<style>") && !file.contains("src="), "{file}");
         let request = axum::http::Request::get(format!("/determinations/{name}/working.pdf"))
             .body(axum::body::Body::empty())
             .unwrap();
-        let answer = tower::ServiceExt::oneshot(bench.router.clone(), request).await.unwrap();
+        let answer = tower::ServiceExt::oneshot(bench.router.clone(), request)
+            .await
+            .unwrap();
         assert_eq!(answer.headers()["content-type"], "application/pdf");
-        let body = http_body_util::BodyExt::collect(answer.into_body()).await.unwrap();
+        let body = http_body_util::BodyExt::collect(answer.into_body())
+            .await
+            .unwrap();
         assert!(body.to_bytes().starts_with(b"%PDF-1.7"));
     }
-    for nothing in ["/determinations/D-9/working", "/determinations/D-9/working.pdf"] {
-        assert_eq!(bench.get(nothing).await.0, StatusCode::NOT_FOUND, "{nothing}");
+    for nothing in [
+        "/determinations/D-9/working",
+        "/determinations/D-9/working.pdf",
+    ] {
+        assert_eq!(
+            bench.get(nothing).await.0,
+            StatusCode::NOT_FOUND,
+            "{nothing}"
+        );
     }
 }
 
@@ -376,7 +389,10 @@ async fn threads_lead_both_ways() {
     let boxes = |body: &str| -> BTreeSet<String> {
         let picture = body.split("class=\"wide threads\"").nth(1).unwrap();
         let picture = picture.split("</svg>").next().unwrap();
-        assert_eq!(picture.matches("<rect").count(), picture.matches("<a href").count());
+        assert_eq!(
+            picture.matches("<rect").count(),
+            picture.matches("<a href").count()
+        );
         links(picture).into_iter().collect()
     };
     let mut queue = VecDeque::from(["/things/certificate/C-0004".to_string()]);
@@ -392,9 +408,21 @@ async fn threads_lead_both_ways() {
         queue.extend(found.iter().cloned());
         seen.insert(path, found);
     }
-    for kind in ["lot", "apparatus", "solution", "sample", "method", "rules", "determination", "certificate"] {
+    for kind in [
+        "lot",
+        "apparatus",
+        "solution",
+        "sample",
+        "method",
+        "rules",
+        "determination",
+        "certificate",
+    ] {
         let of_kind = format!("/things/{kind}/");
-        assert!(seen.keys().any(|path| path.starts_with(&of_kind)), "no {kind} is reached");
+        assert!(
+            seen.keys().any(|path| path.starts_with(&of_kind)),
+            "no {kind} is reached"
+        );
     }
     // Down from the certificate to the acid, and up from the acid to the certificate.
     assert!(seen["/things/certificate/C-0004"].contains("/things/lot/S-0107"));

@@ -68,7 +68,10 @@ pub(crate) async fn as_html(
         (header::CONTENT_TYPE, "text/html; charset=utf-8".to_string()),
         (
             header::CONTENT_DISPOSITION,
-            format!("attachment; filename=\"{}-working.html\"", pdf::file_name(&node)),
+            format!(
+                "attachment; filename=\"{}-working.html\"",
+                pdf::file_name(&node)
+            ),
         ),
     ];
     Ok((headers, document(&sheet)).into_response())
