@@ -1,7 +1,7 @@
 //! What a certificate says of its result, row by row: the same rows on paper and on the page.
 
 use crate::sheet::{CertificateSheet, Thread};
-use crate::words::{certainty, percent, typeset};
+use crate::words::{bound, certainty, percent, typeset};
 
 /// How much a line weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,7 +69,13 @@ pub fn said_rows(sheet: &CertificateSheet) -> Vec<Row> {
     ]
     .into_iter()
     .filter(|(_, lines)| !lines.is_empty())
-    .map(|(name, lines)| Row { name, lines })
+    .map(|(name, lines)| Row {
+        name,
+        lines: lines
+            .into_iter()
+            .map(|(w, text)| (w, bound(&text)))
+            .collect(),
+    })
     .collect()
 }
 

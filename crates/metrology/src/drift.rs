@@ -196,12 +196,18 @@ impl Drift {
         let after = |times: Vec<f64>| times.into_iter().filter(|t| *t >= now);
         let own = self.crossings(bound, k);
         let either = [lower, upper].map(|bound| self.crossings(bound, k));
-        let earliest = either
+        // Where a bound lies within the band already, it may have been left by now.
+        let (height, u) = self.at(now);
+        let already = height - k * u <= lower || height + k * u >= upper;
+        let first = either
             .into_iter()
             .flat_map(after)
-            .fold(None, |least: Option<f64>, t| {
-                Some(least.map_or(t, |l| l.min(t)))
-            });
+            .fold(f64::INFINITY, f64::min);
+        let earliest = if already {
+            Some(now)
+        } else {
+            Some(first).filter(|t| t.is_finite())
+        };
         let latest = self
             .is_seen(probability)
             .then(|| own.into_iter().fold(f64::NEG_INFINITY, f64::max))
@@ -320,6 +326,14 @@ mod tests {
             let (y, u) = drift.at(t);
             assert!(((9.5 - y).abs() / (k * u) - 1.0).abs() < 1e-9, "{t}");
         }
+    }
+
+    #[test]
+    fn a_bound_within_the_band_may_be_left_by_now() {
+        let values = [10.00, 9.95, 9.91, 9.84, 9.80, 9.76];
+        let drift = Drift::of(&TIMES, &values, &diagonal(&[0.2; 6])).unwrap();
+        let leaving = drift.leaves((9.7, 10.5), 6.0, 0.95);
+        assert_eq!(leaving.earliest, Some(6.0));
     }
 
     #[test]

@@ -34,6 +34,6 @@ pub use monte_carlo::{
     monte_carlo_to, validate,
 };
 pub use propagation::{
-    Budget, BudgetLine, covariance, covariances_between, propagate, propagate_to,
+    Budget, BudgetLine, Role, covariance, covariances_between, propagate, propagate_to,
 };
 pub use quantity::{DecimalNumber, Dimension, Quantity, QuantityError, Unit, WrittenQuantity};

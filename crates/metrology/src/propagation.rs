@@ -1,6 +1,7 @@
 //! First-order propagation of uncertainty and the budget (JCGM 100, clauses 5 and G.4).
 
 use crate::formula::Formula;
+use crate::input::Input;
 use crate::quantity::Unit;
 use std::collections::HashMap;
 
@@ -119,34 +120,58 @@ pub fn covariance(formula: &Formula, a: usize, b: usize) -> f64 {
     sum
 }
 
-/// Covariances of the results of several formulas, in the products of their units: inputs of one identity are one quantity,
-/// so what the results share makes them err together. Variances stand on the diagonal. Correlations declared within one
-/// formula count there only.
-pub fn covariances_between(results: &[(&Formula, &Budget)]) -> Vec<Vec<f64>> {
-    let contributions: Vec<HashMap<&str, f64>> = results
+/// How an input counts between several results.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// One quantity in all that name it: what they share makes them err together.
+    Shared,
+    /// A quantity of each result alone, whatever it is called.
+    Own,
+    /// Left out, as what all have in common where only their differences matter.
+    LeftOut,
+}
+
+/// Covariances of the results of several formulas, in the products of their units, by what each input is to them. Variances
+/// stand on the diagonal. Correlations declared within one formula count there only.
+pub fn covariances_between(
+    results: &[(&Formula, &Budget)],
+    role: impl Fn(&Input) -> Role,
+) -> Vec<Vec<f64>> {
+    let roles: Vec<Vec<Role>> = results
         .iter()
         .map(|(formula, budget)| {
-            let of = |line: &BudgetLine| formula.inputs()[line.input].id.as_str();
-            budget
-                .lines
-                .iter()
-                .map(|l| (of(l), l.contribution))
+            let of = |line: &BudgetLine| role(&formula.inputs()[line.input]);
+            budget.lines.iter().map(of).collect()
+        })
+        .collect();
+    let contributions: Vec<HashMap<&str, f64>> = results
+        .iter()
+        .zip(&roles)
+        .map(|((formula, budget), roles)| {
+            let id = |line: &BudgetLine| formula.inputs()[line.input].id.as_str();
+            let shared = budget.lines.iter().zip(roles);
+            shared
+                .filter(|(_, role)| **role == Role::Shared)
+                .map(|(line, _)| (id(line), line.contribution))
                 .collect()
         })
         .collect();
-    let shared = |i: usize, j: usize| {
+    let between = |i: usize, j: usize| -> f64 {
+        let (formula, budget) = results[i];
+        let lines = budget.lines.iter().zip(&roles[i]);
         if i == j {
-            return results[i].1.standard_uncertainty.powi(2);
+            let left_out: f64 = lines
+                .filter(|(_, role)| **role == Role::LeftOut)
+                .map(|(line, _)| line.contribution.powi(2))
+                .sum();
+            return (budget.standard_uncertainty.powi(2) - left_out).max(0.0);
         }
-        let other = &contributions[j];
         // In the order of the budget, so that the same results give the same bits.
-        results[i]
-            .1
-            .lines
-            .iter()
-            .filter_map(|line| {
-                let id = results[i].0.inputs()[line.input].id.as_str();
-                other.get(id).map(|c| c * line.contribution)
+        lines
+            .filter(|(_, role)| **role == Role::Shared)
+            .filter_map(|(line, _)| {
+                let id = formula.inputs()[line.input].id.as_str();
+                contributions[j].get(id).map(|c| c * line.contribution)
             })
             .sum()
     };
@@ -154,7 +179,7 @@ pub fn covariances_between(results: &[(&Formula, &Budget)]) -> Vec<Vec<f64>> {
     let mut matrix = vec![vec![0.0; n]; n];
     for i in 0..n {
         for j in 0..=i {
-            let covariance = shared(i, j);
+            let covariance = between(i, j);
             matrix[i][j] = covariance;
             matrix[j][i] = covariance;
         }
@@ -255,10 +280,32 @@ mod tests {
             |own: &str| Formula::build(&(input("shared", 0.3) + input(own, 0.4))).unwrap();
         let (a, b) = (formula("a"), formula("b"));
         let (one, other) = (propagate(&a), propagate(&b));
-        let matrix = covariances_between(&[(&a, &one), (&b, &other)]);
+        let results = [(&a, &one), (&b, &other)];
+        let matrix = covariances_between(&results, |_| Role::Shared);
         for (i, j, expected) in [(0, 0, 0.25), (0, 1, 0.09), (1, 0, 0.09), (1, 1, 0.25)] {
             let found: f64 = matrix[i][j];
             assert!((found / expected - 1.0).abs() < 1e-12, "{i} {j}: {found}");
         }
+
+        // Under one name, but of each alone; and only what differs.
+        for (role, expected) in [(Role::Own, 0.0), (Role::LeftOut, 0.0)] {
+            let matrix = covariances_between(&results, |input| {
+                if input.id == "shared" {
+                    role
+                } else {
+                    Role::Shared
+                }
+            });
+            let found: f64 = matrix[0][1];
+            assert!((found - expected).abs() < 1e-15, "{role:?}: {found}");
+        }
+        let matrix = covariances_between(&results, |input| {
+            if input.id == "shared" {
+                Role::LeftOut
+            } else {
+                Role::Shared
+            }
+        });
+        assert!((matrix[0][0] / 0.16 - 1.0).abs() < 1e-12);
     }
 }

@@ -3,9 +3,9 @@
 
 use crate::answer::Fault;
 use crate::app::App;
-use crate::measured;
-use metrology::covariances_between;
+use crate::measured::{self, Measured};
 use metrology::drift::Drift;
+use metrology::{Input, Role, covariances_between};
 use notebook::graph::How;
 use notebook::payload::Stated;
 use notebook::state::Solution;
@@ -119,12 +119,20 @@ pub(crate) async fn of_sample(app: &App, sample: &Node) -> Result<Series, Fault>
     Ok(series.in_order())
 }
 
-/// The line through a series of standardizations. What two of them share (burette, lot of standard) is one input of both
-/// formulas, so their covariances are read off; where one cannot be evaluated any more, its u stands for itself.
+/// The line through the standardizations of a bottle, and for each the standard uncertainty of what differs between them.
+///
+/// What some of them share (a lot of standard, a burette) is one input of their formulas, so their covariances are read off.
+/// What all of them share moves the line and the label alike and says nothing of a drift: it is left out. Inputs that bear
+/// the bottle's own name (readings, repeatability, temperature of the day) belong to each alone. Where one cannot be evaluated
+/// any more, the u of each stands for itself.
 ///
 /// # Errors
 /// [`Fault`] if the record cannot be read.
-pub(crate) async fn drift(app: &App, series: &Series) -> Result<Option<Drift>, Fault> {
+pub(crate) async fn drift(
+    app: &App,
+    bottle: &Node,
+    series: &Series,
+) -> Result<Option<(Drift, Vec<f64>)>, Fault> {
     if series.found.len() < 3 {
         return Ok(None);
     }
@@ -139,8 +147,27 @@ pub(crate) async fn drift(app: &App, series: &Series) -> Result<Option<Drift>, F
         .filter_map(|outcome| measured::find(outcome, None))
         .collect();
     let covariances = if results.len() == series.found.len() {
+        let of_all = |input: &Input| {
+            let same = |other: &Measured<'_>| {
+                let at = other.formula.input_index(&input.id);
+                at.is_some_and(|at| other.formula.inputs()[at].is_same_quantity(input))
+            };
+            results.iter().all(same)
+        };
+        let own = |input: &Input| {
+            let rest = input.id.strip_prefix(bottle.name());
+            rest.is_some_and(|rest| rest.is_empty() || rest.starts_with([' ', '/', ',']))
+        };
         let pairs: Vec<_> = results.iter().map(|m| (m.formula, m.budget)).collect();
-        covariances_between(&pairs)
+        covariances_between(&pairs, |input| {
+            if own(input) {
+                Role::Own
+            } else if of_all(input) {
+                Role::LeftOut
+            } else {
+                Role::Shared
+            }
+        })
     } else {
         let of = |i: usize, j: usize| {
             if i == j {
@@ -154,5 +181,9 @@ pub(crate) async fn drift(app: &App, series: &Series) -> Result<Option<Drift>, F
             .map(|i| all.clone().map(|j| of(i, j)).collect())
             .collect()
     };
-    Ok(Drift::of(&series.days(), &series.values(), &covariances).ok())
+    let own = (0..covariances.len())
+        .map(|i| covariances[i][i].sqrt())
+        .collect();
+    let drift = Drift::of(&series.days(), &series.values(), &covariances).ok();
+    Ok(drift.map(|drift| (drift, own)))
 }

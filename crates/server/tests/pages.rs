@@ -202,12 +202,19 @@ async fn a_bottle_has_a_history_a_chart_and_a_drift() {
         "action +3 s",
         "Run rules",
         "L. S. Nelson",
-        "was to be re-standardized by",
+        "its standardization held until",
     ] {
         assert!(page.contains(words), "{words}: {page}");
     }
-    // A drift is a run of falling values.
-    assert!(page.contains("six values in a row rising, or falling."));
+    // The forecast begins after today and its expected day lies between its ends, as the words say it.
+    assert!(
+        page.contains(", between ") && page.contains(" and "),
+        "{page}"
+    );
+    assert!(
+        !page.contains("times as much as their uncertainties say"),
+        "{page}"
+    );
     // Without rules nothing is seen; a wider tolerance is left later.
     let (_, off) = bench.get("/things/solution/T-0098?rules=chosen").await;
     assert!(off.contains("The run rules see nothing out of the ordinary."));
@@ -220,6 +227,8 @@ async fn a_bottle_has_a_history_a_chart_and_a_drift() {
         let path = format!("/things/solution/T-0098?tolerance={wrong}");
         assert_eq!(bench.get(&path).await.0, StatusCode::UNPROCESSABLE_ENTITY);
     }
+    let (_, shelf) = bench.get("/shelf").await;
+    assert!(shelf.contains("was to be re-standardized by"), "{shelf}");
     // One standardization alone has neither.
     let (_, page) = bench.get("/things/solution/T-0117").await;
     assert!(page.contains("Limits are drawn from 5 values on; there are 1."));

@@ -30,6 +30,7 @@ pub(crate) fn threads(of: &Node, made_of: &Trace, rests_on: &Trace) -> String {
             }
         }
     }
+    spread(&mut columns, made_of, rests_on);
     let least = columns.values().copied().min().unwrap_or(0);
     let most = columns.values().copied().max().unwrap_or(0);
     let mut by_column: BTreeMap<i32, Vec<&Node>> = BTreeMap::new();
@@ -134,5 +135,29 @@ fn kind(node: &Node) -> &'static str {
         notebook::Kind::Determination => t("threads.determination"),
         notebook::Kind::Certificate => t("threads.certificate"),
         other => other.word(),
+    }
+}
+
+/// Moves things outwards until every thread leads from left to right: no thread then joins two boxes of one column.
+fn spread(columns: &mut BTreeMap<Node, i32>, made_of: &Trace, rests_on: &Trace) {
+    for _ in 0..MOST_COLUMNS {
+        for (_, edge) in &made_of.threads {
+            if let (Some(&on), Some(&what)) = (columns.get(&edge.on), columns.get(&edge.what))
+                && on < 0
+                && what <= 0
+                && on >= what
+            {
+                columns.insert(edge.on.clone(), (what - 1).max(-MOST_COLUMNS));
+            }
+        }
+        for (_, edge) in &rests_on.threads {
+            if let (Some(&on), Some(&what)) = (columns.get(&edge.on), columns.get(&edge.what))
+                && on >= 0
+                && what > 0
+                && what <= on
+            {
+                columns.insert(edge.what.clone(), (on + 1).min(MOST_COLUMNS));
+            }
+        }
     }
 }

@@ -68,7 +68,7 @@ pub(crate) async fn of_bottle(
     let today = app.store.now().day();
     let series = series::of_solution(solution);
     let lines = happenings(app, events, (node, rests_on), today).await?;
-    let drift = series::drift(app, &series).await?;
+    let drift = series::drift(app, node, &series).await?;
     let percent = tolerance(asked)?;
     Ok(html! {
         @if !series.found.is_empty() {
@@ -76,7 +76,7 @@ pub(crate) async fn of_bottle(
             (figure(&with_marks(history_picture(&series, today), &lines, &series)))
         }
         (table(&lines))
-        @if let Some(drift) = &drift { (drifting(node, &series, drift, percent, today, asked)) }
+        @if let Some((drift, own)) = &drift { (drifting(node, &series, (drift, own), percent, today, asked)) }
         (chart(node, &series, None, today, asked))
     })
 }
@@ -256,7 +256,7 @@ fn with_marks(mut timeline: Timeline, lines: &[Happening], series: &Series) -> T
 fn drifting(
     node: &Node,
     series: &Series,
-    drift: &Drift,
+    (drift, own): (&Drift, &[f64]),
     percent: f64,
     today: Day,
     asked: &Asked,
@@ -321,7 +321,14 @@ fn drifting(
         title: t("history.drift_picture").into(),
         description: verdict.clone(),
         axis: series.unit.clone(),
-        points: dated(series, &[], true),
+        points: dated(series, &[], false)
+            .into_iter()
+            .zip(own)
+            .map(|(point, u)| Dated {
+                within: k * u,
+                ..point
+            })
+            .collect(),
         days: names,
         tolerance: Some((
             bounds.0,

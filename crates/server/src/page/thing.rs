@@ -30,7 +30,9 @@ pub(crate) async fn thing(
         .as_ref()
         .map_or_else(|| node.to_string(), |l| l.title.clone());
     let today = app.store.now().day();
-    let objections = notebook::validity::objections(&world, &node, today, false);
+    // A bottle that was standardized is there for its concentration.
+    let for_its_value = matches!(state, Known::Solution(s) if !s.standardized.is_empty());
+    let objections = notebook::validity::objections(&world, &node, today, for_its_value);
     let made_of = app.store.made_of(&node).await?;
     let rests_on = app.store.rests_on(&node).await?;
     let events_of = app.store.history(&node, 0).await?;
