@@ -65,21 +65,28 @@ pub fn in_working(value: f64) -> String {
 /// Shares below this are not told apart, in per cent.
 const LEAST_PERCENT: f64 = 0.01;
 
-/// A number with its power of ten raised, for pages: 4.9×10⁻⁵ where a terminal has 4.9×10^−5.
-pub fn raised(number: &str) -> String {
-    let Some((mantissa, power)) = number.split_once("×10^") else {
-        return number.to_string();
-    };
-    let raised = power.chars().map(|c| match c {
-        '\u{2212}' | '-' => '⁻',
-        '1' => '¹',
-        '2' => '²',
-        '3' => '³',
-        '0' => '⁰',
-        '4'..='9' => char::from_u32('⁴' as u32 + c as u32 - '4' as u32).unwrap_or(c),
-        other => other,
-    });
-    format!("{mantissa}×10{}", raised.collect::<String>())
+/// A text with its powers of ten raised, for pages: 4.9×10⁻⁵ where a terminal has 4.9×10^−5.
+pub fn raised(text: &str) -> String {
+    let mut parts = text.split("×10^");
+    let mut out = parts.next().unwrap_or_default().to_string();
+    for part in parts {
+        out.push_str("×10");
+        let mut exponent = true;
+        for (index, c) in part.chars().enumerate() {
+            let up = match c {
+                '\u{2212}' | '-' if index == 0 => Some('⁻'),
+                '1' => Some('¹'),
+                '2' => Some('²'),
+                '3' => Some('³'),
+                '0' => Some('⁰'),
+                '4'..='9' => char::from_u32('⁴' as u32 + c as u32 - '4' as u32),
+                _ => None,
+            };
+            exponent &= up.is_some();
+            out.push(up.filter(|_| exponent).unwrap_or(c));
+        }
+    }
+    out
 }
 
 /// A fraction as a percentage with two significant digits, as far as anybody cares.
@@ -164,6 +171,10 @@ mod tests {
         assert_eq!(raised("4.9×10^\u{2212}5"), "4.9×10⁻⁵");
         assert_eq!(raised("1.2×10^13"), "1.2×10¹³");
         assert_eq!(raised("18.64"), "18.64");
+        assert_eq!(
+            raised("1 + (9.9×10^\u{2212}6 1/K \u{2212} 2×10^3 1/K) · 5"),
+            "1 + (9.9×10⁻⁶ 1/K \u{2212} 2×10³ 1/K) · 5"
+        );
     }
 
     #[test]
