@@ -135,6 +135,9 @@ pub fn check(
         }
     } else if !attached_json(sheet).is_ok_and(|text| find(pdf, text.as_bytes()).is_some()) {
         altered.push("the attached data are not written as halfdrop writes them".into());
+    } else if find(pdf, format!("/Producer({})", sheet.program).as_bytes()).is_none() {
+        // Or else a file would escape the comparison of its drawing by another name for the program.
+        altered.push("the data name another program than the one that wrote the file".into());
     }
     let mut changed_since = Vec::new();
     for (what, by_program, same) in parts(sheet, now) {

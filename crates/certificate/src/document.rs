@@ -58,6 +58,7 @@ pub fn certificate_pdf(sheet: &CertificateSheet) -> Result<Vec<u8>, CertificateE
         author: sheet.laboratory.clone(),
         at: issued.at,
         identity: format!("{} {}", sheet.certificate, sheet.event.hash),
+        program: sheet.program.clone(),
     };
     paper.finish(&about, Some(attached))
 }

@@ -151,6 +151,7 @@ pub fn label_pdf(labels: &[LabelSheet], form: LabelForm) -> Result<Vec<u8>, Cert
         author: labels[0].who.clone(),
         at,
         identity: format!("labels {} {at}", names.join(" ")),
+        program: notebook::PROGRAM.into(),
     };
     paper.finish(&about, None)
 }

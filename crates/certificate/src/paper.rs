@@ -146,6 +146,8 @@ pub(crate) struct About {
     pub(crate) author: String,
     pub(crate) at: Moment,
     pub(crate) identity: String,
+    /// The program that wrote it.
+    pub(crate) program: String,
 }
 
 impl Paper {
@@ -286,8 +288,8 @@ impl Paper {
                 .title(about.title.clone())
                 .description(about.subject.clone())
                 .authors(vec![about.author.clone()])
-                .creator(notebook::PROGRAM.into())
-                .producer(notebook::PROGRAM.into())
+                .creator(about.program.clone())
+                .producer(about.program.clone())
                 .language("en".into())
                 .document_id(about.identity.clone())
                 .creation_date(date(about.at)),

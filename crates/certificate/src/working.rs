@@ -313,6 +313,7 @@ pub fn working_pdf(sheet: &WorkingSheet) -> Result<Vec<u8>, CertificateError> {
         author: sheet.laboratory.clone(),
         at: sheet.at,
         identity: format!("working {} {}", sheet.determination, sheet.at),
+        program: notebook::PROGRAM.into(),
     };
     paper.finish(&about, None)
 }

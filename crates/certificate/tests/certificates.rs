@@ -185,6 +185,20 @@ fn an_untouched_file_passes_and_every_altered_byte_is_found() {
         "{found:?}"
     );
 
+    // Another name for the program, so that its drawing be not compared.
+    let name = format!("\"program\": \"{}", now.program);
+    let at = pdf
+        .windows(name.len())
+        .position(|w| w == name.as_bytes())
+        .unwrap();
+    let mut forged = pdf.clone();
+    forged[at + name.len() - 1] = b'9';
+    let found = check(&forged, &attached(&forged).unwrap(), event, &now);
+    assert!(
+        !found.is_unaltered() && !found.drawing_compared,
+        "{found:?}"
+    );
+
     // Any byte, a few hundred of them over the whole file: not one passes.
     for at in (0..pdf.len()).step_by(pdf.len() / 300) {
         let mut forged = pdf.clone();

@@ -218,7 +218,9 @@ async fn every_page_of_the_demo_can_be_read() {
         let (status, body) = bench.get(&path).await;
         assert_eq!(status, StatusCode::OK, "{path}: {body}");
         assert!(!body.is_empty(), "{path}");
-        assert!(body.len() < 100_000, "{path}: {} bytes", body.len());
+        // Tables are files, as long as what they hold.
+        let light = body.len() < 100_000 || path.ends_with(".csv");
+        assert!(light, "{path}: {} bytes", body.len());
     }
     let (_, superseded) = bench.get("/certificates/C-0002").await;
     assert!(superseded.contains("Superseded on"), "{superseded}");

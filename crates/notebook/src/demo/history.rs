@@ -115,6 +115,8 @@ impl Demo {
             },
             reagents: BTreeMap::new(),
             samples: vec![sample.clone()],
+            blank_is: None,
+            check_every: None,
         };
         let mut opened = self.opened("Check vinegar, weekly", plan)?;
         opened.pieces = BTreeMap::from([
