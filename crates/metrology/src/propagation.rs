@@ -176,15 +176,12 @@ pub fn covariances_between(
             .sum()
     };
     let n = results.len();
-    let mut matrix = vec![vec![0.0; n]; n];
-    for i in 0..n {
-        for j in 0..=i {
-            let covariance = between(i, j);
-            matrix[i][j] = covariance;
-            matrix[j][i] = covariance;
-        }
-    }
-    matrix
+    let rows: Vec<Vec<f64>> = (0..n)
+        .map(|i| (0..=i).map(|j| between(i, j)).collect())
+        .collect();
+    (0..n)
+        .map(|i| (0..n).map(|j| rows[i.max(j)][i.min(j)]).collect())
+        .collect()
 }
 
 /// Half of the covariance terms in which a line takes part.

@@ -110,7 +110,7 @@ fn body(sheet: &WorkingSheet) -> Markup {
 
 fn runs(table: &RunTable) -> Markup {
     html! {
-        div.wide { table.runs {
+        div.wide tabindex="0" role="group" aria-label=(t("runs.caption")) { table.runs {
             thead { tr { th { (t("runs.run")) } @for run in &table.runs { th.number scope="col" { (run) } } } }
             tbody { @for (name, cells) in &table.rows {
                 tr { th scope="row" { (name) } @for cell in cells { td.number { (cell) } } }
@@ -127,7 +127,7 @@ fn one(result: &WorkedResult) -> Markup {
         p.big { (value) " " span.result { span.unit.quiet { (unit) } } }
         p { "± " (u) " " (unit) ", k = " (k) }
         h2 { (t("working.given")) }
-        div.wide { table { tbody { @for given in &worked.given {
+        div.wide tabindex="0" role="group" aria-label=(t("working.given")) { table { tbody { @for given in &worked.given {
             tr {
                 td { (drawn(mathml::symbol(&given.symbol))) } td.number { (given.value) }
                 td.quiet { (given.what) " [" (given.source) "]" }
@@ -135,11 +135,13 @@ fn one(result: &WorkedResult) -> Markup {
         } } } }
         ol.quiet { @for source in &worked.sources { li { (source) } } }
         h2 { (t("working.steps")) }
-        ol.steps { @for step in &worked.steps {
-            li { span.quiet { (step.what) } div.wide { (drawn(step.math.clone())) } }
-        } }
+        div.wide tabindex="0" role="group" aria-label=(t("working.steps")) {
+            ol.steps { @for step in &worked.steps {
+                li { span.quiet { (step.what) } (drawn(step.math.clone())) }
+            } }
+        }
         h2 { (t("working.sure")) }
-        div.wide { table {
+        div.wide tabindex="0" role="group" aria-label=(t("working.sure")) { table {
             thead { tr { th { (t("origin.what")) } th.number { "u" } th { (t("origin.unit")) } th.number { (t("origin.contribution")) } th.number { (t("origin.share_short")) } } }
             tbody { @for input in result.budget.inputs.iter().filter(|i| i.share >= 5e-5) {
                 tr {
