@@ -10,6 +10,7 @@
 mod load;
 mod near;
 
+use std::collections::{HashMap, HashSet};
 use std::fmt;
 use std::sync::LazyLock;
 
@@ -152,6 +153,10 @@ pub struct Stoichiometry<'a> {
 pub struct Catalogue {
     substances: Vec<Substance>,
     titrations: Vec<Titration>,
+    /// Place of each substance by the keys of its names.
+    by_name: HashMap<String, usize>,
+    /// Keys of the names that leave something open.
+    unclear: HashSet<String>,
 }
 
 /// Why a substance or a reaction is not found.
@@ -266,19 +271,14 @@ impl Catalogue {
     pub fn find(&self, query: &str) -> Result<&Substance, SubstanceError> {
         let asked: String = query.trim().chars().take(80).collect();
         let key = near::key(query);
-        let named = |s: &&Substance| s.names().any(|n| near::key(n) == key);
-        if let Some(found) = self
-            .substances
-            .iter()
-            .find(named)
-            .filter(|_| !key.is_empty())
-        {
-            return Ok(found);
+        if let Some(found) = self.by_name.get(&key) {
+            return Ok(&self.substances[*found]);
         }
+        let is_unclear = self.unclear.contains(&key);
         let unclear = self
             .substances
             .iter()
-            .filter(|s| s.unclear.iter().any(|n| near::key(n) == key));
+            .filter(|s| is_unclear && s.unclear.iter().any(|n| near::key(n) == key));
         let mut choices: Vec<_> = unclear
             .flat_map(|s| {
                 let own = format!("{} ({})", s.name, s.formula);

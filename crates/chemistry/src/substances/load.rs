@@ -21,6 +21,8 @@ pub(super) fn catalogue(files: &[&str]) -> Result<Catalogue, SubstanceError> {
     let mut catalogue = Catalogue {
         substances: Vec::new(),
         titrations: Vec::new(),
+        by_name: HashMap::new(),
+        unclear: HashSet::new(),
     };
     for text in files {
         let file: File = toml::from_str(text).map_err(|e| SubstanceError::Format(e.to_string()))?;
@@ -28,6 +30,12 @@ pub(super) fn catalogue(files: &[&str]) -> Result<Catalogue, SubstanceError> {
         catalogue.titrations.extend(file.titration);
     }
     check_names(&catalogue.substances)?;
+    for (index, substance) in catalogue.substances.iter().enumerate() {
+        let keys = substance.names().map(|name| (near::key(name), index));
+        catalogue.by_name.extend(keys);
+        let unclear = substance.unclear.iter().map(|name| near::key(name));
+        catalogue.unclear.extend(unclear);
+    }
     catalogue.substances.iter().try_for_each(check_substance)?;
     let mut seen = HashSet::new();
     for titration in &catalogue.titrations {

@@ -30,6 +30,8 @@ pub(super) struct ExprNode {
     pub(super) operation: ExprOperation,
     pub(super) dimension: Result<Dimension, FormulaError>,
     pub(super) label: Option<Label>,
+    /// At the values of its inputs, in the coherent system; computed as [`super::Formula::evaluate`] does.
+    value: f64,
 }
 
 /// Name of an intermediate result.
@@ -57,13 +59,63 @@ pub(super) enum ExprOperation {
     Function(super::Function, Expr),
 }
 
+impl ExprOperation {
+    fn value(&self) -> f64 {
+        match self {
+            Self::Input(input) => input.coherent_value(),
+            Self::Constant(quantity) => quantity.coherent(),
+            Self::Sum(terms) => terms.iter().map(|t| t.0.value).sum(),
+            Self::Difference(a, b) => a.0.value - b.0.value,
+            Self::Product(a, b) => a.0.value * b.0.value,
+            Self::Quotient(a, b) => a.0.value / b.0.value,
+            Self::Negation(a) => -a.0.value,
+            Self::Power(a, n) => a.0.value.powi(*n),
+            Self::Function(function, a) => function.apply(a.0.value),
+        }
+    }
+}
+
 impl Expr {
-    fn new(operation: ExprOperation, dimension: Result<Dimension, FormulaError>) -> Self {
+    pub(super) fn new(
+        operation: ExprOperation,
+        dimension: Result<Dimension, FormulaError>,
+    ) -> Self {
+        Self::labelled(operation, dimension, None)
+    }
+
+    pub(super) fn labelled(
+        operation: ExprOperation,
+        dimension: Result<Dimension, FormulaError>,
+        label: Option<Label>,
+    ) -> Self {
+        let value = operation.value();
         Self(Arc::new(ExprNode {
             operation,
             dimension,
-            label: None,
+            label,
+            value,
         }))
+    }
+
+    /// The value at the inputs' values, in the unit in which it is shown: that of [`super::Formula::result`] after
+    /// closing it. Inputs are not compared with one another; that is done when the formula is closed.
+    ///
+    /// # Errors
+    /// The first mismatch of dimensions that was built into it.
+    pub fn value(&self) -> Result<Quantity, FormulaError> {
+        let dimension = self.dimension()?;
+        let unit = match (&self.0.label, &self.0.operation) {
+            (
+                Some(Label {
+                    unit: Some(unit), ..
+                }),
+                _,
+            ) => unit.clone(),
+            (_, ExprOperation::Input(input)) => input.unit.clone(),
+            (_, ExprOperation::Constant(quantity)) => quantity.unit.clone(),
+            _ => Unit::coherent(dimension),
+        };
+        Ok(Quantity::new(unit.from_coherent(self.0.value), unit))
     }
 
     /// A named input.

@@ -6,6 +6,7 @@ use crate::input::Input;
 use crate::quantity::{Dimension, Quantity, Unit};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::Arc;
 
 /// A formula over named inputs, ready to be read in every way.
@@ -346,11 +347,7 @@ impl Formula {
                 },
                 ..label
             });
-            built.push(Expr(Arc::new(ExprNode {
-                operation,
-                dimension: Ok(node.dimension),
-                label,
-            })));
+            built.push(Expr::labelled(operation, Ok(node.dimension), label));
         }
         built.swap_remove(self.result)
     }
@@ -380,8 +377,33 @@ struct Builder {
     nodes: Vec<Node>,
     by_id: HashMap<String, usize>,
     /// Placed nodes by the address of the expression's node; the expression outlives the builder.
-    placed: HashMap<*const ExprNode, usize>,
-    input_nodes: HashMap<usize, usize>,
+    placed: HashMap<*const ExprNode, usize, BuildHasherDefault<Address>>,
+    /// The latest node of each input.
+    input_nodes: Vec<Option<usize>>,
+    /// The named nodes.
+    labelled: HashMap<String, Vec<usize>>,
+}
+
+/// Spreads addresses, which differ in their middle bits, over a table.
+#[derive(Default)]
+struct Address(u64);
+
+impl Hasher for Address {
+    fn finish(&self) -> u64 {
+        self.0
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            self.0 = (self.0 ^ u64::from(*byte)).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        }
+    }
+
+    fn write_usize(&mut self, address: usize) {
+        // Fibonacci hashing (Knuth, TAOCP 3, 6.4): the table takes the upper and the lower bits.
+        let product = (address as u64 >> 4).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        self.0 = product ^ (product >> 32);
+    }
 }
 
 impl Builder {
@@ -422,10 +444,9 @@ impl Builder {
         let operation = match &node.operation {
             ExprOperation::Input(input) => {
                 let index = self.input(input)?;
-                if let (Some(existing), None) = (self.input_nodes.get(&index), &node.label) {
-                    return Ok(*existing);
+                if let (Some(existing), None) = (self.input_nodes[index], &node.label) {
+                    return Ok(existing);
                 }
-                self.input_nodes.insert(index, self.nodes.len());
                 Operation::Input(index)
             }
             ExprOperation::Constant(quantity) => Operation::Constant(quantity.clone()),
@@ -441,16 +462,24 @@ impl Builder {
         // One symbol, one step: the second time a named step comes along (from a parent's formula) it is the first.
         if let Some(label) = &node.label {
             let same = |n: &Node| n.label.as_ref() == Some(label) && n.operation == operation;
-            if let Some(existing) = self.nodes.iter().position(same) {
-                return Ok(existing);
+            let alike = self.labelled.get(&label.symbol);
+            let existing = alike.and_then(|all| all.iter().find(|i| same(&self.nodes[**i])));
+            if let Some(existing) = existing {
+                return Ok(*existing);
             }
+            let alike = self.labelled.entry(label.symbol.clone()).or_default();
+            alike.push(self.nodes.len());
+        }
+        let place = self.nodes.len();
+        if let Operation::Input(index) = operation {
+            self.input_nodes[index] = Some(place);
         }
         self.nodes.push(Node {
             operation,
             dimension,
             label: node.label.clone(),
         });
-        Ok(self.nodes.len() - 1)
+        Ok(place)
     }
 
     fn input(&mut self, input: &Arc<Input>) -> Result<usize, FormulaError> {
@@ -466,6 +495,7 @@ impl Builder {
         check_input(input)?;
         self.by_id.insert(input.id.clone(), self.inputs.len());
         self.inputs.push(input.clone());
+        self.input_nodes.push(None);
         Ok(self.inputs.len() - 1)
     }
 }

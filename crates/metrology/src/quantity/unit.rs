@@ -4,6 +4,8 @@
 
 use super::Dimension;
 use serde::{Deserialize, Serialize};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::{fmt, str::FromStr};
 
@@ -181,11 +183,34 @@ impl fmt::Display for Unit {
     }
 }
 
+/// Most texts whose units a thread remembers: more than any bench writes.
+const REMEMBERED: usize = 500;
+
+thread_local! {
+    /// Units that were read before: a record is read in the same few units over and over.
+    static READ: RefCell<BTreeMap<Box<str>, Unit>> = const { RefCell::new(BTreeMap::new()) };
+}
+
 impl FromStr for Unit {
     type Err = UnitError;
 
     fn from_str(text: &str) -> Result<Self, UnitError> {
         let text = text.trim();
+        if let Some(known) = READ.with_borrow(|read| read.get(text).cloned()) {
+            return Ok(known);
+        }
+        let unit = Self::read(text)?;
+        READ.with_borrow_mut(|read| {
+            if read.len() < REMEMBERED {
+                read.insert(text.into(), unit.clone());
+            }
+        });
+        Ok(unit)
+    }
+}
+
+impl Unit {
+    fn read(text: &str) -> Result<Self, UnitError> {
         if text.len() > 40 {
             return Err(UnitError::Unknown(text.chars().take(40).collect()));
         }

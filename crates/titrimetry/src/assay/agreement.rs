@@ -3,7 +3,9 @@
 use super::evaluate::Shared;
 use super::sheet::SampleSpec;
 use super::work::Work;
-use crate::evaluation::{RunStatus, Scatter, ScatterRule, built, earlier_scatter, status_of};
+use crate::evaluation::{
+    RunStatus, Scatter, ScatterRule, built, earlier_scatter, status_of, value_of,
+};
 use crate::method::{BlankPlan, Measured};
 use crate::sheet::SheetError;
 use metrology::replicates::Replicates;
@@ -11,6 +13,7 @@ use metrology::{Distribution, Expr, Formula, Input, Origin, Quantity, Scope, pro
 use std::collections::HashMap;
 
 /// What one run tells of a content, in coherent units.
+#[derive(Clone, Copy)]
 pub(super) struct Told {
     pub(super) content: f64,
     /// Change of it per mL of titre.
@@ -42,14 +45,14 @@ impl Shared<'_> {
                 .collect();
             let (mut found, mut titres) = (Vec::new(), Vec::new());
             for &run in &runs {
-                let net = built("sample", &self.net_volume(work, run, last)?)?
-                    .result()
-                    .value;
+                let told = self.told(work, spec, run)?;
+                work.told[run] = Some(told);
+                let net = value_of("sample", &self.net_volume(work, run, last)?)?;
                 if !(net.is_finite() && net > 0.0) {
                     return Err(self.no_titre(work, run));
                 }
                 titres.push(net);
-                found.push(self.told(work, spec, run)?);
+                found.push(told);
             }
             let titre = titres.iter().sum::<f64>() / titres.len() as f64;
             let middle = found.iter().map(|f| f.content).sum::<f64>() / found.len() as f64;
@@ -112,7 +115,7 @@ impl Shared<'_> {
             }
             let blank = work.blank[t]
                 .as_ref()
-                .map(|b| built("blank", b).map(|f| f.result().value))
+                .map(|b| value_of("blank", b))
                 .transpose()?;
             out.push((scatter, blank));
         }

@@ -5,7 +5,7 @@ use super::evaluate::Shared;
 use super::outcome::AssayRun;
 use super::sheet::SampleSpec;
 use super::work::Work;
-use crate::evaluation::{RunStatus, built, status_of};
+use crate::evaluation::{RunStatus, status_of, value_of};
 use crate::quantity::ReportUnit;
 use crate::sheet::SheetError;
 use metrology::Expr;
@@ -23,7 +23,11 @@ impl Shared<'_> {
             .map(|run| {
                 Ok(match status_of(&work.bench.runs[run].spec) {
                     RunStatus::Blank => None,
-                    _ => Some(self.told(work, spec, run)?),
+                    // The factor for the repeatability, which came in meanwhile, is 1: it changes none of this.
+                    _ => Some(match work.told[run] {
+                        Some(told) => told,
+                        None => self.told(work, spec, run)?,
+                    }),
                 })
             })
             .collect::<Result<Vec<_>, SheetError>>()?;
@@ -63,7 +67,7 @@ impl Shared<'_> {
                 let wanted = ReportUnit::parse(&self.method.result[0].unit)
                     .map_err(|fault| SheetError::entry("result.unit", fault))?;
                 let expr = conversion.express(&wanted, &mut self.molar_mass_used)?;
-                Some(built("sample", &expr)?.result().value / wanted.factor())
+                Some(value_of("sample", &expr)? / wanted.factor())
             } else {
                 None
             };

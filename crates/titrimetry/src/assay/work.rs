@@ -1,5 +1,6 @@
 //! The runs of one sample laid out on a bench, with the blanks of the sheet, each with what it measured.
 
+use super::agreement::Told;
 use super::evaluate::{Shared, unit};
 use super::expansion::titrant_liquid;
 use super::sheet::SampleSpec;
@@ -25,6 +26,8 @@ pub(super) struct Work {
     pub(super) slope: Option<f64>,
     /// Place of each end of each titration, as predicted; empty if none is.
     pub(super) late: super::end_points::Ends,
+    /// What each run alone tells, once it is known.
+    pub(super) told: Vec<Option<Told>>,
 }
 
 impl Shared<'_> {
@@ -120,6 +123,7 @@ impl Shared<'_> {
             own_factors: Vec::new(),
             slope: None,
             late: Vec::new(),
+            told: vec![None; bench.runs.len()],
             bench,
             titration,
             blank,

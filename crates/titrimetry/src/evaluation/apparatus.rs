@@ -8,6 +8,8 @@ use crate::sheet::{
 };
 use metrology::{Expr, QuantityError, WrittenQuantity};
 use std::borrow::Cow;
+use std::cell::RefCell;
+use std::collections::HashMap;
 use volumetry::catalogue::Kind;
 use volumetry::{
     Accuracy, AirDensity, Balance, Body, BuretteRun, Fill, Liquid, LiquidTemperature, Occasion,
@@ -41,6 +43,10 @@ pub(crate) struct Bench {
     liquid: Liquid,
     /// The titrant, where it is not a dilute aqueous solution.
     titrant: Option<Liquid>,
+    /// Volumes that were asked for before, by run and end point.
+    volumes: RefCell<HashMap<(usize, Option<usize>), Expr>>,
+    /// Portions of the sample in the flasks of runs that were asked for before.
+    portions: RefCell<HashMap<usize, Expr>>,
 }
 
 /// Initial and final reading of one fill.
@@ -103,6 +109,8 @@ impl Bench {
             temperature_within: within(conditions),
             runs,
             titrant: None,
+            volumes: RefCell::default(),
+            portions: RefCell::default(),
             determination,
             burette_facts,
             assumptions,
@@ -117,6 +125,7 @@ impl Bench {
 
     /// Sets a titrant that expands otherwise than a dilute aqueous solution; its volumes count at 20 degC.
     pub(crate) fn set_titrant(&mut self, liquid: Liquid) {
+        self.volumes.take();
         self.titrant = Some(liquid);
     }
 
@@ -194,6 +203,31 @@ impl Bench {
 
     /// Volume delivered up to an end point before the last (`end`, counted from 0), or up to the last.
     pub(crate) fn volume_to(&self, index: usize, end: Option<usize>) -> Result<Expr, SheetError> {
+        if let Some(known) = self.volumes.borrow().get(&(index, end)) {
+            return Ok(known.clone());
+        }
+        let volume = self.reckon_volume(index, end)?;
+        self.volumes
+            .borrow_mut()
+            .insert((index, end), volume.clone());
+        Ok(volume)
+    }
+
+    /// The portion in the flask of a run, reckoned once.
+    pub(crate) fn portion(
+        &self,
+        run: usize,
+        reckon: impl FnOnce() -> Result<Expr, SheetError>,
+    ) -> Result<Expr, SheetError> {
+        if let Some(known) = self.portions.borrow().get(&run) {
+            return Ok(known.clone());
+        }
+        let portion = reckon()?;
+        self.portions.borrow_mut().insert(run, portion.clone());
+        Ok(portion)
+    }
+
+    fn reckon_volume(&self, index: usize, end: Option<usize>) -> Result<Expr, SheetError> {
         let run = &self.runs[index].spec;
         let mut fills: Vec<Fill> = self
             .fills(index)?

@@ -56,7 +56,7 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         expressions.push(expression);
     }
     let blank = blank
-        .map(|b| built(&sheet.title, &b).map(|f| f.result().value))
+        .map(|b| value_of(&sheet.title, &b))
         .transpose()?;
     let not_of_the_reaction = blank.unwrap_or(0.0) + end_point::millilitres(sheet);
     expect_titres(&mut runs, layout, not_of_the_reaction);
@@ -132,7 +132,17 @@ fn bench(sheet: &Sheet) -> Result<Bench, SheetError> {
 
 /// Every formula of the sheet is closed here, so that a defect of ours is reported and not panicked on.
 pub(crate) fn built(path: &str, expr: &Expr) -> Result<Formula, SheetError> {
-    Formula::build(expr).map_err(|error| match error {
+    Formula::build(expr).map_err(|error| defect(path, error))
+}
+
+/// The value of a part of a formula that is closed elsewhere.
+pub(crate) fn value_of(path: &str, expr: &Expr) -> Result<f64, SheetError> {
+    let value = expr.value().map_err(|error| defect(path, error))?;
+    Ok(value.value)
+}
+
+fn defect(path: &str, error: FormulaError) -> SheetError {
+    match error {
         FormulaError::ConflictingInput { id } => SheetError::entry(
             "apparatus",
             format!(
@@ -140,7 +150,7 @@ pub(crate) fn built(path: &str, expr: &Expr) -> Result<Formula, SheetError> {
             ),
         ),
         other => SheetError::entry(path, other.to_string()),
-    })
+    }
 }
 
 fn mole_per_litre() -> Unit {
@@ -285,7 +295,7 @@ fn run(
     let spec = &sheet.run[index];
     let status = status_of(spec);
     let (titre, titre_decimals) = bench.titre_as_read(index)?;
-    let volume = built(&sheet.title, volume)?.result().value;
+    let volume = value_of(&sheet.title, volume)?;
     let mut out = Run {
         index,
         name: sheet.run_name(index),
