@@ -80,6 +80,7 @@ pub enum Outcome {
 pub struct Evaluator<'w> {
     world: &'w World,
     standardizations: HashMap<Node, Arc<Evaluation>>,
+    brief: bool,
 }
 
 impl<'w> Evaluator<'w> {
@@ -88,7 +89,15 @@ impl<'w> Evaluator<'w> {
         Self {
             world,
             standardizations: HashMap::new(),
+            brief: false,
         }
+    }
+
+    /// Evaluates what decides and is written down ([`Outcome::evaluated`]), not the further units of a report.
+    #[must_use]
+    pub fn brief(mut self) -> Self {
+        self.brief = true;
+        self
     }
 
     /// Evaluates a determination with all that it rests on. Runs that are not finished are left out.
@@ -143,7 +152,12 @@ impl<'w> Evaluator<'w> {
                 for parent in parents(determination) {
                     known.insert(parent.to_string(), self.standardization(&parent, 1)?);
                 }
-                let assay = assay::evaluate(&sheet, &method, &|name| known.get(name).map(|e| &**e))
+                let evaluate = if self.brief {
+                    assay::evaluate_briefly
+                } else {
+                    assay::evaluate
+                };
+                let assay = evaluate(&sheet, &method, &|name| known.get(name).map(|e| &**e))
                     .map_err(|error| EvaluateError::Evaluation {
                         determination: node.clone(),
                         error,

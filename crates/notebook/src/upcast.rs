@@ -63,6 +63,13 @@ pub fn read(kind: &str, version: u32, payload: Value) -> Result<Payload, UpcastE
     )
 }
 
+/// True if payloads of this kind are written in this version now, so that no step is needed.
+pub(crate) fn is_present(kind: &str, version: u32) -> bool {
+    Payload::KINDS
+        .iter()
+        .any(|(name, known, _)| *name == kind && *known == version)
+}
+
 fn read_with(
     steps: &[(&str, u32, Step)],
     mut kinds: impl Iterator<Item = (&'static str, u32)>,

@@ -1,15 +1,24 @@
 //! The check of a record: the whole chain hashed again, and every event compared with its place.
+//!
+//! Blocks of events are read as one text each, since a row costs more than what stands in it, and are hashed and read on
+//! several cores. Where anything in a block is not as it should be, its rows are looked at one by one: so what is wrong
+//! is said exactly, and what is right is said soon.
 
 use crate::error::StoreError;
-use notebook::{Event, Hash, Head, Moment};
+use crate::project::int;
+use crate::store::READERS;
+use futures_util::{StreamExt, TryStreamExt};
+use notebook::{Event, Hash, Head, Moment, Node};
 use serde::Serialize;
 use sqlx::AnyPool;
 use sqlx::Row;
 
 /// Events read at a time; what is in memory does not grow with the record.
-const AT_A_TIME: i64 = 20_000;
+const AT_A_TIME: u64 = 2_000;
 /// A step back of the clock that is worth a line, in milliseconds.
 const CLOCK_BACK: i64 = 2_000;
+/// Most such lines.
+const MOST_NOTES: usize = 20;
 
 /// What a check found.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -26,6 +35,13 @@ pub struct Checked {
     pub altered_files: Vec<String>,
 }
 
+impl Checked {
+    /// True if nothing was altered.
+    pub fn sound(&self) -> bool {
+        self.broken.is_none() && self.altered_files.is_empty()
+    }
+}
+
 /// Where the chain breaks.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Broken {
@@ -33,13 +49,6 @@ pub struct Broken {
     pub number: u64,
     /// What was altered, as far as it can be told.
     pub what: String,
-}
-
-impl Checked {
-    /// True if nothing was altered.
-    pub fn sound(&self) -> bool {
-        self.broken.is_none() && self.altered_files.is_empty()
-    }
 }
 
 /// One event as the table holds it.
@@ -52,86 +61,254 @@ struct Line {
     hash: String,
 }
 
+/// A block of events in which everything fits.
+struct Block {
+    events: u64,
+    /// The hash that its first event names.
+    previous: Hash,
+    last: Hash,
+    /// When each event happened, if it says so.
+    moments: Vec<Option<i64>>,
+    /// The first event whose content cannot be read; the chain says nothing of what an event means.
+    unreadable: Option<Broken>,
+}
+
+/// What was found so far.
+struct Walk {
+    checked: Checked,
+    clock: i64,
+    unreadable: Option<Broken>,
+}
+
+/// Hashes the whole chain and reads every event.
 pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
-    let mut db = pool.acquire().await?;
-    let mut previous = Hash::ZERO;
-    let mut events = 0_u64;
-    let mut notes = Vec::new();
-    let mut clock = i64::MIN;
-    let broken = |number: u64, what: String| Some(Broken { number, what });
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let blocks = (0_u64..).map(|index| {
+        let pool = pool.clone();
+        let task = tokio::spawn(async move { block(&pool, index * AT_A_TIME).await });
+        async move {
+            task.await
+                .map_err(|error| StoreError::Damaged(error.to_string()))?
+        }
+    });
+    // One block waits while each core has its own.
+    let mut blocks =
+        futures_util::stream::iter(blocks).buffered((cores + 1).min(READERS as usize - 1));
+    let mut walk = Walk {
+        checked: Checked {
+            events: 0,
+            last_hash: Hash::ZERO,
+            broken: None,
+            notes: Vec::new(),
+            altered_files: Vec::new(),
+        },
+        clock: i64::MIN,
+        unreadable: None,
+    };
     loop {
-        let after = crate::project::int(events);
+        let block = blocks.try_next().await?.flatten();
+        let fits = block.filter(|block| block.previous == walk.checked.last_hash);
+        let whole = match fits {
+            Some(block) => {
+                let whole = block.events == AT_A_TIME;
+                walk.pass(block);
+                whole
+            }
+            None => false,
+        };
+        if !whole {
+            // The end, or something that does not fit: the rest of the block, row by row.
+            let rest = AT_A_TIME - walk.checked.events % AT_A_TIME;
+            let more = walk.rows(pool, rest).await?;
+            if !more || walk.checked.broken.is_some() {
+                break;
+            }
+        }
+    }
+    let mut checked = walk.checked;
+    if checked.broken.is_none() {
+        checked.broken = end(pool, &checked).await?.or(walk.unreadable);
+    }
+    Ok(checked)
+}
+
+/// A block of events after a number; none if there is anything about it that must be looked at.
+async fn block(pool: &AnyPool, after: u64) -> Result<Option<Block>, StoreError> {
+    let mut db = pool.acquire().await?;
+    // What is no text, as only a damaged file holds it, does not equal itself as text.
+    let text = sqlx::query_scalar::<_, Option<String>>(
+        "SELECT string_agg(line, '\n') FROM (
+           SELECT CAST(number AS TEXT) || '\t' || CAST(stream_version AS TEXT) || '\t' || kind || '\t' || hash || '\t' ||
+             stream || '\t' || body AS line
+           FROM event WHERE number > $1 AND number <= $2
+             AND kind = kind || '' AND hash = hash || '' AND stream = stream || '' AND body = body || ''
+           ORDER BY number
+         ) AS lines",
+    )
+    .bind(int(after))
+    .bind(int(after + AT_A_TIME))
+    .fetch_one(&mut *db)
+    .await;
+    drop(db);
+    // What cannot be read so is read row by row, which tells more.
+    let Ok(Some(text)) = text else {
+        return Ok(None);
+    };
+    tokio::task::spawn_blocking(move || fitting(&text, after))
+        .await
+        .map_err(|error| StoreError::Damaged(error.to_string()))
+}
+
+/// Checks the lines of a block among themselves.
+fn fitting(text: &str, after: u64) -> Option<Block> {
+    let mut block = Block {
+        events: 0,
+        previous: Hash::ZERO,
+        last: Hash::ZERO,
+        moments: Vec::with_capacity(text.len() / 500),
+        unreadable: None,
+    };
+    for line in text.split('\n') {
+        let expected = after + block.events + 1;
+        let mut columns = line.splitn(6, '\t');
+        let mut column = || columns.next();
+        let (number, version, kind) = (column()?, column()?, column()?);
+        let (hash, stream, body) = (column()?, column()?, column()?);
+        let line_number: u64 = number.parse().ok()?;
+        let line_version: u64 = version.parse().ok()?;
+        let computed = Hash::of(body.as_bytes());
+        if line_number != expected || hash.parse() != Ok(computed) {
+            return None;
+        }
+        let (previous, at) = match Event::read(body) {
+            Ok(event) => {
+                let same = event.number == expected
+                    && event.stream_version == line_version
+                    && event.payload.kind() == kind
+                    && is_written(&event.stream, stream);
+                if !same {
+                    return None;
+                }
+                (event.previous, Some(event.at.milliseconds()))
+            }
+            Err(error) => {
+                let line = Line {
+                    number: int(line_number),
+                    stream: stream.into(),
+                    version: int(line_version),
+                    kind: kind.into(),
+                    body: body.into(),
+                    hash: hash.into(),
+                };
+                let previous = Head::read(body).ok()?.previous.parse().ok()?;
+                let (_, at) = compare(&line, expected, previous).ok()?;
+                block.unreadable.get_or_insert(Broken {
+                    number: expected,
+                    what: error.to_string(),
+                });
+                (previous, at)
+            }
+        };
+        if block.events == 0 {
+            block.previous = previous;
+        } else if previous != block.last {
+            return None;
+        }
+        block.last = computed;
+        block.moments.push(at);
+        block.events += 1;
+    }
+    Some(block)
+}
+
+fn is_written(node: &Node, text: &str) -> bool {
+    text.split_once('/') == Some((node.kind().word(), node.name()))
+}
+
+impl Walk {
+    fn pass(&mut self, block: Block) {
+        for at in block.moments {
+            self.moment(at);
+        }
+        self.checked.last_hash = block.last;
+        self.unreadable = self.unreadable.take().or(block.unreadable);
+    }
+
+    /// One event more, with its moment.
+    fn moment(&mut self, at: Option<i64>) {
+        self.checked.events += 1;
+        let Some(at) = at else { return };
+        if self.clock.saturating_sub(at) > CLOCK_BACK && self.checked.notes.len() < MOST_NOTES {
+            self.checked.notes.push(format!(
+                "event {}: the clock went back by {:.0} s; the order is that of the numbers",
+                self.checked.events,
+                (self.clock - at) as f64 / 1000.0
+            ));
+        }
+        self.clock = at;
+    }
+
+    /// Looks at the next rows one by one. False if there are none.
+    async fn rows(&mut self, pool: &AnyPool, most: u64) -> Result<bool, StoreError> {
         let rows = sqlx::query(
             "SELECT number, stream, stream_version, kind, body, hash FROM event
              WHERE number > $1 ORDER BY number LIMIT $2",
         )
-        .bind(after)
-        .bind(AT_A_TIME)
-        .fetch_all(&mut *db)
+        .bind(int(self.checked.events))
+        .bind(int(most))
+        .fetch_all(pool)
         .await?;
-        if rows.is_empty() {
-            break;
-        }
         for row in &rows {
-            let line = match line(row) {
-                Ok(line) => line,
-                Err(reason) => {
-                    return Ok(Checked {
-                        broken: broken(events + 1, format!("it cannot be read: {reason}")),
-                        events,
-                        last_hash: previous,
-                        notes,
-                        altered_files: Vec::new(),
-                    });
-                }
-            };
-            match compare(&line, events + 1, previous) {
-                Ok((hash, at)) => {
-                    if let Some(at) = at {
-                        if clock.saturating_sub(at) > CLOCK_BACK && notes.len() < 20 {
-                            notes.push(format!(
-                                "event {}: the clock went back by {:.0} s; the order is that of the numbers",
-                                line.number,
-                                (clock - at) as f64 / 1000.0
-                            ));
-                        }
-                        clock = at;
+            let expected = self.checked.events + 1;
+            let found = line(row)
+                .map_err(|reason| format!("it cannot be read: {reason}"))
+                .and_then(|line| {
+                    let fits = compare(&line, expected, self.checked.last_hash)?;
+                    Ok((line, fits))
+                });
+            match found {
+                Ok((line, (hash, at))) => {
+                    if self.unreadable.is_none()
+                        && let Err(error) = Event::read(&line.body)
+                    {
+                        self.unreadable = Some(Broken {
+                            number: expected,
+                            what: error.to_string(),
+                        });
                     }
-                    previous = hash;
-                    events += 1;
+                    self.checked.last_hash = hash;
+                    self.moment(at);
                 }
                 Err(what) => {
-                    return Ok(Checked {
-                        broken: broken(events + 1, what),
-                        events,
-                        last_hash: previous,
-                        notes,
-                        altered_files: Vec::new(),
+                    self.checked.broken = Some(Broken {
+                        number: expected,
+                        what,
                     });
+                    break;
                 }
             }
         }
+        Ok(!rows.is_empty())
     }
-    let end = sqlx::query("SELECT number, hash FROM chain_end WHERE one = 1")
-        .fetch_one(&mut *db)
+}
+
+/// Compares the end of the chain with what was found.
+async fn end(pool: &AnyPool, checked: &Checked) -> Result<Option<Broken>, StoreError> {
+    let row = sqlx::query("SELECT number, hash FROM chain_end WHERE one = 1")
+        .fetch_one(pool)
         .await?;
-    let (number, hash): (i64, String) = (end.try_get(0)?, end.try_get(1)?);
-    let broken = if number != crate::project::int(events) {
+    let (number, hash): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
+    let events = checked.events;
+    let broken = |number, what| Some(Broken { number, what });
+    Ok(if number != int(events) {
         broken(
             events + 1,
             format!("events are missing at the end: the record says {number}, {events} are there"),
         )
-    } else if hash != previous.to_string() {
+    } else if hash != checked.last_hash.to_string() {
         broken(events, "the end of the chain names another hash".into())
     } else {
         None
-    };
-    Ok(Checked {
-        events,
-        last_hash: previous,
-        broken,
-        notes,
-        altered_files: Vec::new(),
     })
 }
 
@@ -148,7 +325,7 @@ fn line(row: &sqlx::any::AnyRow) -> Result<Line, sqlx::Error> {
 
 /// Hash and time of an event that is as it was written, or what was altered.
 fn compare(line: &Line, expected: u64, previous: Hash) -> Result<(Hash, Option<i64>), String> {
-    if line.number != crate::project::int(expected) {
+    if line.number != int(expected) {
         return Err(format!(
             "event {expected} is missing (the next one is {})",
             line.number
@@ -181,7 +358,7 @@ fn compare(line: &Line, expected: u64, previous: Hash) -> Result<(Hash, Option<i
             ));
         }
     }
-    if line.version != crate::project::int(head.stream_version) {
+    if line.version != int(head.stream_version) {
         return Err(format!(
             "its version in the table is {}, in the event {}",
             line.version, head.stream_version
@@ -194,25 +371,4 @@ fn compare(line: &Line, expected: u64, previous: Hash) -> Result<(Hash, Option<i
         hash,
         head.at.parse::<Moment>().ok().map(Moment::milliseconds),
     ))
-}
-
-/// Reads every event wholly; the chain says nothing of what an event means.
-pub(crate) async fn readable(pool: &AnyPool) -> Result<Option<Broken>, StoreError> {
-    let mut db = pool.acquire().await?;
-    let mut after = 0;
-    loop {
-        let bodies = crate::read::bodies(&mut db, after, after + AT_A_TIME).await?;
-        let Some((last, _)) = bodies.last() else {
-            return Ok(None);
-        };
-        after = crate::project::int(*last);
-        for (number, body) in &bodies {
-            if let Err(error) = Event::read(body) {
-                return Ok(Some(Broken {
-                    number: *number,
-                    what: error.to_string(),
-                }));
-            }
-        }
-    }
 }

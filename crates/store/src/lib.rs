@@ -58,6 +58,7 @@ mod place;
 mod project;
 mod read;
 mod rebuild;
+mod search;
 mod settle;
 mod store;
 mod trace;

@@ -1,18 +1,16 @@
 //! Lists, search and filters: one page at a time, newest first.
 
 use crate::error::StoreError;
+use crate::search;
 use notebook::payload::Evaluated;
 use notebook::{Day, Kind, Moment, Node};
 use serde::Serialize;
 use sqlx::AnyConnection;
 use sqlx::any::AnyRow;
 use sqlx::{AssertSqlSafe, Row};
-use std::collections::BTreeSet;
 
 /// Most things on a page.
 const MOST: u32 = 200;
-/// Most words of one thing that a search finds it by.
-const MAX_WORDS: usize = 60;
 
 /// What a list is asked for; what is left out does not matter.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -82,49 +80,121 @@ pub struct Page {
     pub next: Option<Cursor>,
 }
 
-const COLUMNS: &str = "t.node, t.title, t.status, t.who, t.since, t.changed_ms, t.version, t.use_before, t.result, t.usable, t.since_ms";
+const COLUMNS: &str = "t.node, t.title, t.status, t.who, t.since, t.changed_ms, t.version, t.use_before, t.result, t.usable";
 
-/// A list. The most telling condition leads the query, the others are asked of what it finds.
+/// A list. The most telling condition leads the query by an index that gives the newest first, the others are asked of
+/// what it finds; so a page costs what it looks at, however large the record is.
 pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page, StoreError> {
-    let kind = filter.kind.unwrap_or(Kind::Determination);
     let limit = filter.limit.unwrap_or(50).clamp(1, MOST);
+    let mut found = Vec::new();
+    for lead in search::leads(db, filter).await? {
+        let (sql, binds) = query(filter, &lead, limit);
+        let mut query = sqlx::query(AssertSqlSafe(sql));
+        for value in binds {
+            query = match value {
+                Bind::Text(text) => query.bind(text),
+                Bind::Whole(n) => query.bind(n),
+            };
+        }
+        for row in query.fetch_all(&mut *db).await? {
+            let at: i64 = row.try_get(10)?;
+            found.push((at, thing(&row)?));
+        }
+    }
+    found.sort_by(|(a, one), (b, other)| {
+        let by_name = || other.node.to_string().cmp(&one.node.to_string());
+        b.cmp(a).then_with(by_name)
+    });
+    // A thing may be found by two words that begin alike.
+    found.dedup_by(|(_, one), (_, other)| one.node == other.node);
+    let more = found.len() > limit as usize;
+    found.truncate(limit as usize);
+    let next = found.last().filter(|_| more).map(|(at, last)| Cursor {
+        since_ms: *at,
+        node: last.node.clone(),
+    });
+    let things = found.into_iter().map(|(_, thing)| thing).collect();
+    Ok(Page { things, next })
+}
+
+/// What a list is found by.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Lead {
+    /// The threads to a thing.
+    Thread(Node),
+    /// A finding.
+    Finding(String),
+    /// A word as it stands.
+    Word(String),
+    /// Words of which there are few, from one up to before another.
+    Few(String, String),
+    /// Nothing but the time.
+    Time,
+}
+
+/// The query of a page and its values.
+fn query(filter: &Filter, lead: &Lead, limit: u32) -> (String, Vec<Bind>) {
+    let kind = filter.kind.unwrap_or(Kind::Determination);
     let mut binds: Vec<Bind> = Vec::new();
     let mut conditions = Vec::new();
     let mut bind = |value: Bind| {
         binds.push(value);
         format!("${}", binds.len())
     };
-    let words: Vec<String> = filter
-        .search
-        .as_deref()
-        .map(|text| words([text]).into_iter().collect())
-        .unwrap_or_default();
-    // `at` is the column by which the leading table gives the newest first.
-    let (from, at) = if let Some(node) = &filter.rests_on {
-        let n = bind(Bind::Text(node.to_string()));
-        conditions.push(format!("e.on_what = {n}"));
-        ("edge e JOIN thing t ON t.node = e.what", "e.at_ms")
-    } else if let Some(code) = &filter.finding {
-        let n = bind(Bind::Text(code.clone()));
-        conditions.push(format!("f.code = {n}"));
-        (
-            "finding f JOIN thing t ON t.node = f.determination",
-            "t.since_ms",
-        )
-    } else if let Some(word) = words.first() {
-        let low = bind(Bind::Text(word.clone()));
-        let high = bind(Bind::Text(format!("{word}\u{10ffff}")));
-        if words.len() > 1 {
-            conditions.push(format!("w.word = {low}"));
-        } else {
-            conditions.push(format!("w.word >= {low} AND w.word < {high}"));
+    // The columns by which the leading table gives the newest first. The first table leads: a cross join is not
+    // turned round.
+    let (from, at, node) = match lead {
+        Lead::Thread(node) => {
+            let n = bind(Bind::Text(node.to_string()));
+            conditions.push(format!("e.on_what = {n}"));
+            // Of several threads between two things, the newest.
+            conditions.push(
+                "NOT EXISTS (SELECT 1 FROM edge o WHERE o.what = e.what AND o.on_what = e.on_what
+                 AND (o.at_ms > e.at_ms OR (o.at_ms = e.at_ms AND o.how > e.how)))"
+                    .into(),
+            );
+            (
+                "edge e CROSS JOIN thing t".to_string(),
+                "e.at_ms",
+                "e.what",
+            )
         }
-        ("word w JOIN thing t ON t.node = w.node", "w.at_ms")
-    } else {
-        ("thing t", "t.since_ms")
+        Lead::Finding(code) => {
+            let n = bind(Bind::Text(code.clone()));
+            conditions.push(format!("f.code = {n}"));
+            (
+                "finding f CROSS JOIN thing t".to_string(),
+                "f.at_ms",
+                "f.determination",
+            )
+        }
+        Lead::Word(word) => {
+            let n = bind(Bind::Text(word.clone()));
+            conditions.push(format!("w.word = {n}"));
+            (
+                "word w CROSS JOIN thing t".to_string(),
+                "w.at_ms",
+                "w.node",
+            )
+        }
+        Lead::Few(low, high) => {
+            let low = bind(Bind::Text(low.clone()));
+            let high = bind(Bind::Text(high.clone()));
+            let few = search::FEW;
+            (
+                format!(
+                    "(SELECT DISTINCT node, at_ms FROM word WHERE word >= {low} AND word < {high} LIMIT {few}) w
+                     CROSS JOIN thing t"
+                ),
+                "w.at_ms",
+                "w.node",
+            )
+        }
+        Lead::Time => ("thing t".to_string(), "t.since_ms", "t.node"),
     };
-    let leads_by_finding = filter.rests_on.is_none() && filter.finding.is_some();
-    let leads_by_word = filter.rests_on.is_none() && filter.finding.is_none();
+    if *lead != Lead::Time {
+        conditions.push(format!("t.node = {node}"));
+    }
     let n = bind(Bind::Text(kind.word().into()));
     conditions.push(format!("t.kind = {n}"));
     if let Some(who) = &filter.who {
@@ -135,27 +205,19 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
         let n = bind(Bind::Text(status.clone()));
         conditions.push(format!("t.status = {n}"));
     }
-    if let (Some(code), false) = (&filter.finding, leads_by_finding) {
+    if let Some(code) = filter
+        .finding
+        .as_ref()
+        .filter(|_| !matches!(lead, Lead::Finding(_)))
+    {
         let n = bind(Bind::Text(code.clone()));
         conditions.push(format!(
-            "EXISTS (SELECT 1 FROM finding f WHERE f.determination = t.node AND f.code = {n})"
+            "EXISTS (SELECT 1 FROM finding g WHERE g.determination = t.node AND g.code = {n})"
         ));
     }
-    for (index, word) in words.iter().enumerate() {
-        if leads_by_word && index == 0 {
-            continue;
-        }
-        let low = bind(Bind::Text(word.clone()));
-        let high = bind(Bind::Text(format!("{word}\u{10ffff}")));
-        let last = index + 1 == words.len();
-        let test = if last {
-            format!("w2.word >= {low} AND w2.word < {high}")
-        } else {
-            format!("w2.word = {low} AND w2.word < {high}")
-        };
-        conditions.push(format!(
-            "EXISTS (SELECT 1 FROM word w2 WHERE w2.node = t.node AND w2.at_ms = t.since_ms AND {test})"
-        ));
+    for pattern in search::patterns(filter) {
+        let n = bind(Bind::Text(pattern));
+        conditions.push(format!("t.words LIKE {n} ESCAPE '\\'"));
     }
     // A day on the wall begins up to a day away from the same day in UTC.
     let day_ms = |day: Day| {
@@ -173,45 +235,18 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
     }
     if let Some(cursor) = &filter.after {
         let ms = bind(Bind::Whole(cursor.since_ms));
-        let node = bind(Bind::Text(cursor.node.to_string()));
+        let name = bind(Bind::Text(cursor.node.to_string()));
+        // The first condition says the same, for the index.
         conditions.push(format!(
-            "({at} < {ms} OR ({at} = {ms} AND t.node < {node}))"
+            "{at} <= {ms} AND ({at} < {ms} OR ({at} = {ms} AND {node} < {name}))"
         ));
     }
-    let limit_bind = bind(Bind::Whole(i64::from(limit) + 1));
-    // A thing may be found by two threads, or by two words that begin alike.
-    let distinct = if at == "t.since_ms" { "" } else { "DISTINCT " };
+    let limit = bind(Bind::Whole(i64::from(limit) + 1));
     let sql = format!(
-        "SELECT {distinct}{COLUMNS}{extra} FROM {from} WHERE {} ORDER BY {at} DESC, t.node DESC LIMIT {limit_bind}",
+        "SELECT {COLUMNS}, {at} FROM {from} WHERE {} ORDER BY {at} DESC, {node} DESC LIMIT {limit}",
         conditions.join(" AND "),
-        extra = if at == "t.since_ms" {
-            String::new()
-        } else {
-            format!(", {at}")
-        },
     );
-    let mut query = sqlx::query(AssertSqlSafe(sql));
-    for value in binds {
-        query = match value {
-            Bind::Text(text) => query.bind(text),
-            Bind::Whole(n) => query.bind(n),
-        };
-    }
-    let rows = query.fetch_all(db).await?;
-    let things = rows
-        .iter()
-        .take(limit as usize)
-        .map(thing)
-        .collect::<Result<Vec<_>, _>>()?;
-    let next = if rows.len() > limit as usize {
-        things.last().map(|last| Cursor {
-            since_ms: last.since.milliseconds(),
-            node: last.node.clone(),
-        })
-    } else {
-        None
-    };
-    Ok(Page { things, next })
+    (sql, binds)
 }
 
 enum Bind {
@@ -258,22 +293,6 @@ fn small(row: &AnyRow, at: usize) -> Result<Option<i64>, StoreError> {
     }
 }
 
-/// The words of texts, in lower case; names with strokes and dots count whole and in parts.
-pub(crate) fn words<'a>(texts: impl IntoIterator<Item = &'a str>) -> BTreeSet<String> {
-    let mut found = BTreeSet::new();
-    for text in texts {
-        for whole in text.split(|c: char| c.is_whitespace() || c == ',' || c == ';') {
-            let whole = whole.trim_matches(|c: char| !c.is_alphanumeric());
-            if whole.is_empty() || found.len() >= MAX_WORDS {
-                continue;
-            }
-            let lower: String = whole.to_lowercase().chars().take(60).collect();
-            found.insert(lower);
-        }
-    }
-    found
-}
-
 /// What a determination gave, in a few words: the first result, and how many more.
 pub(crate) fn in_words(evaluated: &Evaluated) -> Option<String> {
     let first = evaluated.results.first()?;
@@ -291,4 +310,75 @@ pub(crate) fn in_words(evaluated: &Evaluated) -> Option<String> {
         text.push_str(&format!(" and {} more", evaluated.results.len() - 1));
     }
     Some(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sqlx::Connection;
+
+    /// No list reads a table from end to end or sorts more than a few rows: asked of SQLite's own plan.
+    #[tokio::test]
+    async fn no_list_scans_or_sorts_a_table() {
+        let folder = std::env::temp_dir().join(format!("halfdrop-plans-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let place = folder.join("bench.record");
+        let place = place.to_str().unwrap();
+        let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
+        crate::build_demo(place, 1, first).await.unwrap().close().await;
+        sqlx::any::install_default_drivers();
+        let mut db = AnyConnection::connect(&format!("sqlite://{place}"))
+            .await
+            .unwrap();
+        let bottle: Node = "solution/T-0123".parse().unwrap();
+        let leads = [
+            Lead::Thread(bottle.clone()),
+            Lead::Finding("run-set-aside".into()),
+            Lead::Word("vinegar".into()),
+            Lead::Few("vin".into(), search::after("vin")),
+            Lead::Time,
+        ];
+        let everything = Filter {
+            who: Some("sorrel".into()),
+            status: Some("approved".into()),
+            rests_on: Some(bottle),
+            finding: Some("run-set-aside".into()),
+            from: Some("2026-03-01".parse().unwrap()),
+            to: Some("2026-04-01".parse().unwrap()),
+            search: Some("vinegar v-2".into()),
+            after: Some(Cursor {
+                since_ms: 5,
+                node: "determination/D-0003".parse().unwrap(),
+            }),
+            ..Filter::default()
+        };
+        for lead in &leads {
+            for filter in [&Filter::default(), &everything] {
+                let (sql, binds) = query(filter, lead, 50);
+                let mut plan = sqlx::query(AssertSqlSafe(format!("EXPLAIN QUERY PLAN {sql}")));
+                for value in binds {
+                    plan = match value {
+                        Bind::Text(text) => plan.bind(text),
+                        Bind::Whole(n) => plan.bind(n),
+                    };
+                }
+                let steps: Vec<String> = plan
+                    .fetch_all(&mut db)
+                    .await
+                    .unwrap()
+                    .iter()
+                    .map(|row| row.get::<String, _>(3))
+                    .collect();
+                let few = matches!(lead, Lead::Few(..));
+                for step in &steps {
+                    let scans = step.starts_with("SCAN") && !(few && step == "SCAN w");
+                    let sorts = step.contains("TEMP B-TREE") && !few;
+                    assert!(!scans && !sorts, "{lead:?}: {steps:?}\n{sql}");
+                }
+                assert!(!steps.is_empty());
+            }
+        }
+        db.close().await.unwrap();
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
 }

@@ -4,6 +4,7 @@
 //! from the events gives the same rows.
 
 use crate::error::StoreError;
+use crate::search;
 use notebook::cascade;
 use notebook::graph::{self, How};
 use notebook::payload::{Evaluated, KnownBy, Payload, Piece, Plan};
@@ -195,9 +196,13 @@ async fn thing(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreError> 
     if event.stream_version == 1
         && let Some((title, words, use_before)) = beginning(&event.payload)
     {
+        let texts = [title.as_str(), event.stream.name()]
+            .into_iter()
+            .chain(words.iter().map(String::as_str));
+        let words = search::words(texts);
         sqlx::query(
             "INSERT INTO thing (node, kind, name, title, status, who, since_ms, since, changed_ms, version, use_before,
-             own_use_before) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, 1, $9, $9)",
+             own_use_before, words) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, 1, $9, $9, $10)",
         )
         .bind(&node)
         .bind(event.stream.kind().word())
@@ -208,12 +213,10 @@ async fn thing(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreError> 
         .bind(at)
         .bind(event.at.to_string())
         .bind(use_before)
+        .bind(search::in_one_text(&words))
         .execute(&mut *tx)
         .await?;
-        let texts = [title.as_str(), event.stream.name()]
-            .into_iter()
-            .chain(words.iter().map(String::as_str));
-        for word in crate::list::words(texts) {
+        for word in words {
             sqlx::query("INSERT INTO word (word, node, at_ms) VALUES ($1, $2, $3)")
                 .bind(word)
                 .bind(&node)
@@ -311,10 +314,12 @@ async fn results(
         sqlx::query(sql).bind(&node).execute(&mut *tx).await?;
     }
     for code in &evaluated.findings {
-        sqlx::query("INSERT INTO finding (determination, code, at_ms) VALUES ($1, $2, $3)")
+        sqlx::query(
+            "INSERT INTO finding (determination, code, at_ms)
+             SELECT node, CAST($2 AS TEXT), since_ms FROM thing WHERE node = $1",
+        )
             .bind(&node)
             .bind(code)
-            .bind(at)
             .execute(&mut *tx)
             .await?;
     }

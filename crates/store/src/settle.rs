@@ -40,7 +40,7 @@ async fn compute(pool: &AnyPool, nodes: &[Node]) -> Result<Part, StoreError> {
         read::load_behind(&mut db, &mut world, node).await?;
     }
     drop(db);
-    let mut evaluator = Evaluator::new(&world);
+    let mut evaluator = Evaluator::new(&world).brief();
     let changes = nodes
         .iter()
         .filter_map(|node| cascade::change(&world, &mut evaluator, node))

@@ -405,9 +405,6 @@ impl Store {
     /// [`StoreError`] if the record cannot be read at all; that it is altered is in the answer.
     pub async fn check(&self) -> Result<Checked, StoreError> {
         let mut checked = check::check(&self.pool).await?;
-        if checked.broken.is_none() {
-            checked.broken = check::readable(&self.pool).await?;
-        }
         checked.altered_files = self.altered_files().await?;
         Ok(checked)
     }

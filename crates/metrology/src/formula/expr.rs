@@ -29,7 +29,7 @@ pub struct Expr(pub(super) Arc<ExprNode>);
 pub(super) struct ExprNode {
     pub(super) operation: ExprOperation,
     pub(super) dimension: Result<Dimension, FormulaError>,
-    pub(super) label: Option<Label>,
+    pub(super) label: Option<Arc<Label>>,
     /// At the values of its inputs, in the coherent system; computed as [`super::Formula::evaluate`] does.
     value: f64,
 }
@@ -86,7 +86,7 @@ impl Expr {
     pub(super) fn labelled(
         operation: ExprOperation,
         dimension: Result<Dimension, FormulaError>,
-        label: Option<Label>,
+        label: Option<Arc<Label>>,
     ) -> Self {
         let value = operation.value();
         Self(Arc::new(ExprNode {
@@ -104,17 +104,12 @@ impl Expr {
     /// The first mismatch of dimensions that was built into it.
     pub fn value(&self) -> Result<Quantity, FormulaError> {
         let dimension = self.dimension()?;
-        let unit = match (&self.0.label, &self.0.operation) {
-            (
-                Some(Label {
-                    unit: Some(unit), ..
-                }),
-                _,
-            ) => unit.clone(),
-            (_, ExprOperation::Input(input)) => input.unit.clone(),
-            (_, ExprOperation::Constant(quantity)) => quantity.unit.clone(),
+        let shown = self.0.label.as_ref().and_then(|label| label.unit.clone());
+        let unit = shown.unwrap_or_else(|| match &self.0.operation {
+            ExprOperation::Input(input) => input.unit.clone(),
+            ExprOperation::Constant(quantity) => quantity.unit.clone(),
             _ => Unit::coherent(dimension),
-        };
+        });
         Ok(Quantity::new(unit.from_coherent(self.0.value), unit))
     }
 
@@ -240,11 +235,11 @@ impl Expr {
     #[must_use]
     pub fn named(&self, symbol: impl Into<String>, description: impl Into<String>) -> Self {
         let mut node = (*self.0).clone();
-        node.label = Some(Label {
+        node.label = Some(Arc::new(Label {
             symbol: symbol.into(),
             description: description.into(),
             unit: None,
-        });
+        }));
         Self(Arc::new(node))
     }
 
@@ -265,11 +260,15 @@ impl Expr {
                 })
             }
         });
-        let label = node.label.get_or_insert_with(|| Label {
-            symbol: String::new(),
-            description: String::new(),
-            unit: None,
+        let label = node.label.get_or_insert_with(|| {
+            Arc::new(Label {
+                symbol: String::new(),
+                description: String::new(),
+                unit: None,
+            })
         });
+        // The name alone is shared with the node before.
+        let label = Arc::make_mut(label);
         label.unit = Some(unit);
         Self(Arc::new(node))
     }

@@ -29,7 +29,7 @@ pub struct Node {
     /// What it measures.
     pub dimension: Dimension,
     /// Its name, if it has one.
-    pub label: Option<Label>,
+    pub label: Option<Arc<Label>>,
 }
 
 /// What a node does; numbers are indices of earlier nodes.
@@ -248,17 +248,13 @@ impl Formula {
 
     /// The unit in which a node is shown: its own, or the coherent one.
     pub fn unit_of(&self, node: usize) -> Unit {
-        match (&self.nodes[node].label, &self.nodes[node].operation) {
-            (
-                Some(Label {
-                    unit: Some(unit), ..
-                }),
-                _,
-            ) => unit.clone(),
-            (_, Operation::Input(input)) => self.inputs[*input].unit.clone(),
-            (_, Operation::Constant(quantity)) => quantity.unit.clone(),
-            _ => Unit::coherent(self.nodes[node].dimension),
-        }
+        let node = &self.nodes[node];
+        let shown = node.label.as_ref().and_then(|label| label.unit.clone());
+        shown.unwrap_or_else(|| match &node.operation {
+            Operation::Input(input) => self.inputs[*input].unit.clone(),
+            Operation::Constant(quantity) => quantity.unit.clone(),
+            _ => Unit::coherent(node.dimension),
+        })
     }
 
     /// Values of the inputs in the coherent system.
@@ -339,13 +335,17 @@ impl Formula {
                 Operation::Power(a, n) => ExprOperation::Power(at(a), *n),
                 Operation::Function(f, a) => ExprOperation::Function(*f, at(a)),
             };
-            let label = node.label.clone().map(|label| Label {
-                symbol: if label.symbol.is_empty() {
-                    String::new()
-                } else {
-                    rename(&label.symbol)
-                },
-                ..label
+            let label = node.label.as_ref().map(|label| {
+                if label.symbol.is_empty() {
+                    return Arc::clone(label);
+                }
+                let symbol = rename(&label.symbol);
+                let (description, unit) = (label.description.clone(), label.unit.clone());
+                Arc::new(Label {
+                    symbol,
+                    description,
+                    unit,
+                })
             });
             built.push(Expr::labelled(operation, Ok(node.dimension), label));
         }
@@ -372,43 +372,51 @@ pub(super) fn check_input(input: &Input) -> Result<(), FormulaError> {
 }
 
 #[derive(Default)]
-struct Builder {
+struct Builder<'e> {
     inputs: Vec<Arc<Input>>,
     nodes: Vec<Node>,
-    by_id: HashMap<String, usize>,
+    by_id: HashMap<&'e str, usize, BuildHasherDefault<Quick>>,
     /// Placed nodes by the address of the expression's node; the expression outlives the builder.
-    placed: HashMap<*const ExprNode, usize, BuildHasherDefault<Address>>,
+    placed: HashMap<*const ExprNode, usize, BuildHasherDefault<Quick>>,
     /// The latest node of each input.
     input_nodes: Vec<Option<usize>>,
-    /// The named nodes.
-    labelled: HashMap<String, Vec<usize>>,
+    /// The named nodes by their symbols.
+    named: HashMap<&'e str, Vec<usize>, BuildHasherDefault<Quick>>,
 }
 
-/// Spreads addresses, which differ in their middle bits, over a table.
+/// A quick hash for small tables of addresses and names, by the golden ratio (Knuth, TAOCP 3, 6.4). Whoever makes
+/// names collide only slows his own sheet down, which is bounded in size.
 #[derive(Default)]
-struct Address(u64);
+struct Quick(u64);
 
-impl Hasher for Address {
+impl Quick {
+    fn mix(&mut self, word: u64) {
+        let product = (self.0.rotate_left(5) ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        self.0 = product ^ (product >> 32);
+    }
+}
+
+impl Hasher for Quick {
     fn finish(&self) -> u64 {
         self.0
     }
 
     fn write(&mut self, bytes: &[u8]) {
-        for byte in bytes {
-            self.0 = (self.0 ^ u64::from(*byte)).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        for part in bytes.chunks(8) {
+            let mut word = [0; 8];
+            word[..part.len()].copy_from_slice(part);
+            self.mix(u64::from_le_bytes(word));
         }
     }
 
     fn write_usize(&mut self, address: usize) {
-        // Fibonacci hashing (Knuth, TAOCP 3, 6.4): the table takes the upper and the lower bits.
-        let product = (address as u64 >> 4).wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        self.0 = product ^ (product >> 32);
+        self.mix(address as u64 >> 4);
     }
 }
 
-impl Builder {
+impl<'e> Builder<'e> {
     /// Places an expression and all below it, without recursion, so that depth cannot exhaust the stack.
-    fn place(&mut self, root: &Expr) -> Result<usize, FormulaError> {
+    fn place(&mut self, root: &'e Expr) -> Result<usize, FormulaError> {
         let mut stack = vec![(root, false)];
         while let Some((expr, operands_placed)) = stack.pop() {
             if self.placed.contains_key(&Arc::as_ptr(&expr.0)) {
@@ -439,7 +447,7 @@ impl Builder {
         Ok(self.placed[&Arc::as_ptr(&root.0)])
     }
 
-    fn push(&mut self, node: &ExprNode) -> Result<usize, FormulaError> {
+    fn push(&mut self, node: &'e ExprNode) -> Result<usize, FormulaError> {
         let at = |e: &Expr| self.placed[&Arc::as_ptr(&e.0)];
         let operation = match &node.operation {
             ExprOperation::Input(input) => {
@@ -462,12 +470,10 @@ impl Builder {
         // One symbol, one step: the second time a named step comes along (from a parent's formula) it is the first.
         if let Some(label) = &node.label {
             let same = |n: &Node| n.label.as_ref() == Some(label) && n.operation == operation;
-            let alike = self.labelled.get(&label.symbol);
-            let existing = alike.and_then(|all| all.iter().find(|i| same(&self.nodes[**i])));
-            if let Some(existing) = existing {
+            let alike = self.named.entry(&label.symbol).or_default();
+            if let Some(existing) = alike.iter().find(|i| same(&self.nodes[**i])) {
                 return Ok(*existing);
             }
-            let alike = self.labelled.entry(label.symbol.clone()).or_default();
             alike.push(self.nodes.len());
         }
         let place = self.nodes.len();
@@ -482,8 +488,8 @@ impl Builder {
         Ok(place)
     }
 
-    fn input(&mut self, input: &Arc<Input>) -> Result<usize, FormulaError> {
-        if let Some(&index) = self.by_id.get(&input.id) {
+    fn input(&mut self, input: &'e Arc<Input>) -> Result<usize, FormulaError> {
+        if let Some(&index) = self.by_id.get(input.id.as_str()) {
             let known = &self.inputs[index];
             if Arc::ptr_eq(known, input) || known.is_same_quantity(input) {
                 return Ok(index);
@@ -493,7 +499,7 @@ impl Builder {
             });
         }
         check_input(input)?;
-        self.by_id.insert(input.id.clone(), self.inputs.len());
+        self.by_id.insert(&input.id, self.inputs.len());
         self.inputs.push(input.clone());
         self.input_nodes.push(None);
         Ok(self.inputs.len() - 1)

@@ -22,7 +22,7 @@ pub(super) struct StoredFormula {
 struct StoredNode {
     operation: Operation,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    label: Option<Label>,
+    label: Option<Arc<Label>>,
 }
 
 impl From<Formula> for StoredFormula {

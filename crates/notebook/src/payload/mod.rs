@@ -58,6 +58,21 @@ macro_rules! payloads {
                 match self { $(Self::$name(_) => $kind,)* }
             }
 
+            /// Reads the payload of a body, if it has the form of the present version of this kind.
+            pub(crate) fn of_body(kind: &str, body: &str) -> Option<Self> {
+                #[derive(Deserialize)]
+                struct Inside<P> {
+                    payload: Box<P>,
+                }
+                match kind {
+                    $($kind => {
+                        let inside: Inside<$name> = serde_json::from_str(body).ok()?;
+                        Some(Self::$name(inside.payload))
+                    })*
+                    _ => None,
+                }
+            }
+
             /// The version of its schema.
             pub fn version(&self) -> u32 {
                 match self { $(Self::$name(_) => $version,)* }

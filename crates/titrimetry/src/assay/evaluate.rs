@@ -35,6 +35,28 @@ pub fn evaluate(
     method: &Method,
     parents: &Parents<'_>,
 ) -> Result<Assay, SheetError> {
+    reported_in(true, sheet, method, parents)
+}
+
+/// The same without the further units in which the method also reports, for where only what is decided by the results
+/// matters.
+///
+/// # Errors
+/// As [`evaluate`].
+pub fn evaluate_briefly(
+    sheet: &AssaySheet,
+    method: &Method,
+    parents: &Parents<'_>,
+) -> Result<Assay, SheetError> {
+    reported_in(false, sheet, method, parents)
+}
+
+fn reported_in(
+    further_units: bool,
+    sheet: &AssaySheet,
+    method: &Method,
+    parents: &Parents<'_>,
+) -> Result<Assay, SheetError> {
     if sheet.sample.is_empty() {
         return Err(SheetError::entry(
             "sample",
@@ -72,6 +94,7 @@ pub fn evaluate(
         handling: Handling::of(method, sheet)?,
         coverage: coverage_of(&sheet.coverage)?,
         molar_mass_used: false,
+        further_units,
         assumptions: Vec::new(),
         burette: None,
     };
@@ -161,6 +184,8 @@ pub(super) struct Shared<'a> {
     pub(super) handling: Handling<'a>,
     pub(super) coverage: Coverage,
     pub(super) molar_mass_used: bool,
+    /// Whether results are given in all their units, or in the first.
+    pub(super) further_units: bool,
     pub(super) assumptions: Vec<String>,
     pub(super) burette: Option<crate::evaluation::BuretteFacts>,
 }
@@ -225,7 +250,8 @@ impl Shared<'_> {
             };
             let plan = &self.method.result[result];
             let mut reported = self.report(&conversion, &plan.unit, &work, &titrations)?;
-            for also in &plan.also {
+            let further: &[String] = if self.further_units { &plan.also } else { &[] };
+            for also in further {
                 match self.report(&conversion, also, &work, &titrations) {
                     Ok(more) => reported.also.push(more),
                     // Asking for a density that nobody needs is noise; the main unit decides.

@@ -18,7 +18,7 @@ mod solution;
 mod what_if;
 mod work;
 
-pub use evaluate::{Parents, evaluate};
+pub use evaluate::{Parents, evaluate, evaluate_briefly};
 pub use findings::{Agreement, agreement, judge};
 pub use outcome::{
     Addition, Assay, AssayRun, BelowZero, Conformity, DecisionRule, Point, Recheck, Reported,
