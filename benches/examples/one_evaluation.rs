@@ -31,7 +31,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         for _ in 0..times {
             black_box(evaluator.evaluate(black_box(node))?.evaluated());
         }
-        println!("  with what it rests on at hand: {:.1} us", micros(start, times));
+        println!(
+            "  with what it rests on at hand: {:.1} us",
+            micros(start, times)
+        );
     }
     let start = Instant::now();
     for _ in 0..times {

@@ -6,7 +6,6 @@
 use benches::record::{self, Failure};
 use notebook::payload::{LotCertificateCorrected, Payload, ReadingTaken, RunStarted, Slot};
 use notebook::{Command, Day, Kind, Moment, Node};
-use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -42,30 +41,52 @@ fn first_day() -> Result<Moment, Failure> {
     Ok("2016-01-04T08:00:00+01:00".parse()?)
 }
 
+/// Events that are handed over at once.
+const TOGETHER: usize = 500;
+
+/// Made on one core and written on another; nothing is kept beside the record itself.
 async fn make(events: u64, folder: &Path) -> Result<(), Failure> {
-    let export = folder.join(format!("scale-{events}"));
-    std::fs::create_dir_all(&export)?;
-    let file = std::fs::File::create(export.join("events.jsonl"))?;
-    let start = Instant::now();
-    let made = record::write(events, first_day()?, &mut BufWriter::new(file))?;
-    let written = start.elapsed();
+    std::fs::create_dir_all(folder)?;
     let to = place(folder, events);
     let to = to
         .to_str()
         .ok_or("a folder with a readable name is needed")?;
     let start = Instant::now();
-    let store = store::import(&export, to, Arc::new(Machine::new(0))).await?;
+    let store = Store::create(to, Arc::new(Machine::new(0))).await?;
+    let (send, receive) = std::sync::mpsc::sync_channel(8);
+    let first_day = first_day()?;
+    let maker = std::thread::spawn(move || {
+        let mut part = Vec::with_capacity(TOGETHER);
+        let mut sink = |event, body| -> Result<(), Failure> {
+            part.push((event, body));
+            if part.len() == TOGETHER {
+                send.send(std::mem::replace(&mut part, Vec::with_capacity(TOGETHER)))?;
+            }
+            Ok(())
+        };
+        let made = record::write(events, first_day, &mut sink).map_err(|error| error.to_string());
+        // Who receives may have failed, which is told there.
+        let _ = send.send(part);
+        made
+    });
+    let mut part = Vec::new().into_iter();
+    store::fill(&store, || {
+        if part.len() == 0 {
+            part = receive.recv().unwrap_or_default().into_iter();
+        }
+        Ok(part.next())
+    })
+    .await?;
     store.close().await;
-    std::fs::remove_dir_all(&export)?;
+    let made = maker.join().map_err(|_| "the maker panicked")??;
+    let seconds = start.elapsed().as_secs_f64();
     println!(
-        "made: {} events, {} determinations, {} on the lot that is corrected; {:.0} MB\n  decided and hashed in {:.1} s, checked and imported in {:.1} s ({:.0} events/s)",
+        "made: {} events, {} determinations, {} on the lot that is corrected; {:.0} MB; decided, evaluated, hashed and written in {seconds:.0} s ({:.0} events/s)",
         made.events,
         made.determinations,
         made.on_lot,
         std::fs::metadata(to)?.len() as f64 / 1e6,
-        written.as_secs_f64(),
-        start.elapsed().as_secs_f64(),
-        made.events as f64 / start.elapsed().as_secs_f64(),
+        made.events as f64 / seconds,
     );
     Ok(())
 }

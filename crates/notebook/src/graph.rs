@@ -5,7 +5,7 @@
 
 use crate::event::Event;
 use crate::node::{Kind, Node};
-use crate::payload::{Ingredient, KnownBy, Payload, Plan, Source};
+use crate::payload::{DeterminationOpened, Ingredient, KnownBy, Payload, Plan, Source};
 use crate::state::{State, World};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -78,10 +78,14 @@ pub struct Edge {
 
 /// The threads that an event ties.
 pub fn edges(event: &Event) -> Vec<Edge> {
+    tied(&event.stream, &event.payload)
+}
+
+fn tied(stream: &Node, payload: &Payload) -> Vec<Edge> {
     let mut edges = Vec::new();
     let mut tie = |on: &Node, how: How| {
         let edge = Edge {
-            what: event.stream.clone(),
+            what: stream.clone(),
             on: on.clone(),
             how,
         };
@@ -89,7 +93,7 @@ pub fn edges(event: &Event) -> Vec<Edge> {
             edges.push(edge);
         }
     };
-    match &event.payload {
+    match payload {
         Payload::SolutionPrepared(p) => {
             ingredients(&p.made_of, &mut tie);
             for piece in &p.apparatus {
@@ -98,39 +102,7 @@ pub fn edges(event: &Event) -> Vec<Edge> {
         }
         Payload::SolutionToppedUp(p) => ingredients(&p.with, &mut tie),
         Payload::SolutionStandardized(p) => tie(&p.determination, How::StandardizedBy),
-        Payload::DeterminationOpened(p) => {
-            match &p.plan {
-                Plan::Standardization { sought, known, .. } => {
-                    tie(sought, How::Seeks);
-                    known_by(known, &mut tie);
-                }
-                Plan::Assay {
-                    method,
-                    titrant,
-                    reagents,
-                    samples,
-                    ..
-                } => {
-                    tie(method, How::ByMethod);
-                    for Source { known, .. } in std::iter::once(titrant).chain(reagents.values()) {
-                        known_by(known, &mut tie);
-                    }
-                    for sample in samples {
-                        tie(sample, How::About);
-                    }
-                }
-            }
-            let pieces = std::iter::once(&p.burette)
-                .chain(&p.pipette)
-                .chain(&p.balance)
-                .chain(p.pieces.values());
-            for piece in pieces {
-                tie(piece, How::MeasuredWith);
-            }
-            if let Some(rules) = &p.rules {
-                tie(rules, How::JudgedBy);
-            }
-        }
+        Payload::DeterminationOpened(p) => opened(p, &mut tie),
         Payload::TitrantRechecked(p) => tie(&p.by, How::ComparedWith),
         Payload::CertificateIssued(p) => {
             tie(&p.determination, How::States);
@@ -149,6 +121,41 @@ fn ingredients(made_of: &[Ingredient], tie: &mut impl FnMut(&Node, How)) {
     }
 }
 
+/// The threads that a determination ties when it is opened.
+fn opened(p: &DeterminationOpened, tie: &mut impl FnMut(&Node, How)) {
+    match &p.plan {
+        Plan::Standardization { sought, known, .. } => {
+            tie(sought, How::Seeks);
+            known_by(known, tie);
+        }
+        Plan::Assay {
+            method,
+            titrant,
+            reagents,
+            samples,
+            ..
+        } => {
+            tie(method, How::ByMethod);
+            for Source { known, .. } in std::iter::once(titrant).chain(reagents.values()) {
+                known_by(known, tie);
+            }
+            for sample in samples {
+                tie(sample, How::About);
+            }
+        }
+    }
+    let pieces = std::iter::once(&p.burette)
+        .chain(&p.pipette)
+        .chain(&p.balance)
+        .chain(p.pieces.values());
+    for piece in pieces {
+        tie(piece, How::MeasuredWith);
+    }
+    if let Some(rules) = &p.rules {
+        tie(rules, How::JudgedBy);
+    }
+}
+
 fn known_by(known: &KnownBy, tie: &mut impl FnMut(&Node, How)) {
     match known {
         KnownBy::Lot(lot) => tie(lot, How::KnownBy),
@@ -164,19 +171,8 @@ fn known_by(known: &KnownBy, tie: &mut impl FnMut(&Node, How)) {
 /// The things that a payload names.
 pub fn references(payload: &Payload) -> Vec<Node> {
     // The stream does not matter to the threads' other ends.
-    let event = Event {
-        number: 0,
-        id: String::new(),
-        at: crate::moment::Moment::new(0, 0),
-        who: String::new(),
-        device: String::new(),
-        cause: crate::event::Cause::default(),
-        stream: Node::record(),
-        stream_version: 0,
-        payload: payload.clone(),
-        previous: crate::hash::Hash::ZERO,
-    };
-    let mut nodes: Vec<Node> = edges(&event).into_iter().map(|edge| edge.on).collect();
+    let edges = tied(&Node::record(), payload).into_iter();
+    let mut nodes: Vec<Node> = edges.map(|edge| edge.on).collect();
     match payload {
         Payload::CertificateSuperseded(p) => nodes.extend(p.by.clone()),
         Payload::RunStarted(p) => nodes.extend(p.sample.clone()),
@@ -190,8 +186,12 @@ pub fn references(payload: &Payload) -> Vec<Node> {
 pub fn upstream(world: &World, node: &Node) -> Vec<Node> {
     match world.state(node) {
         Some(State::Determination(determination)) => {
-            let opened = Payload::DeterminationOpened(Box::new(determination.opened.clone()));
-            let mut nodes = references(&opened);
+            let mut nodes = Vec::new();
+            opened(&determination.opened, &mut |on: &Node, _| {
+                if !nodes.contains(on) {
+                    nodes.push(on.clone());
+                }
+            });
             nodes.extend(determination.rechecks.iter().map(|r| r.by.clone()));
             nodes
         }

@@ -82,10 +82,14 @@ struct Walk {
 
 /// Hashes the whole chain and reads every event.
 pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
+    in_blocks(pool, AT_A_TIME).await
+}
+
+async fn in_blocks(pool: &AnyPool, size: u64) -> Result<Checked, StoreError> {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let blocks = (0_u64..).map(|index| {
         let pool = pool.clone();
-        let task = tokio::spawn(async move { block(&pool, index * AT_A_TIME).await });
+        let task = tokio::spawn(async move { block(&pool, index * size, size).await });
         async move {
             task.await
                 .map_err(|error| StoreError::Damaged(error.to_string()))?
@@ -110,7 +114,7 @@ pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
         let fits = block.filter(|block| block.previous == walk.checked.last_hash);
         let whole = match fits {
             Some(block) => {
-                let whole = block.events == AT_A_TIME;
+                let whole = block.events == size;
                 walk.pass(block);
                 whole
             }
@@ -118,7 +122,7 @@ pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
         };
         if !whole {
             // The end, or something that does not fit: the rest of the block, row by row.
-            let rest = AT_A_TIME - walk.checked.events % AT_A_TIME;
+            let rest = size - walk.checked.events % size;
             let more = walk.rows(pool, rest).await?;
             if !more || walk.checked.broken.is_some() {
                 break;
@@ -133,7 +137,7 @@ pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
 }
 
 /// A block of events after a number; none if there is anything about it that must be looked at.
-async fn block(pool: &AnyPool, after: u64) -> Result<Option<Block>, StoreError> {
+async fn block(pool: &AnyPool, after: u64, size: u64) -> Result<Option<Block>, StoreError> {
     let mut db = pool.acquire().await?;
     // What is no text, as only a damaged file holds it, does not equal itself as text.
     let text = sqlx::query_scalar::<_, Option<String>>(
@@ -146,7 +150,7 @@ async fn block(pool: &AnyPool, after: u64) -> Result<Option<Block>, StoreError> 
          ) AS lines",
     )
     .bind(int(after))
-    .bind(int(after + AT_A_TIME))
+    .bind(int(after + size))
     .fetch_one(&mut *db)
     .await;
     drop(db);
@@ -371,4 +375,90 @@ fn compare(line: &Line, expected: u64, previous: Hash) -> Result<(Hash, Option<i
         hash,
         head.at.parse::<Moment>().ok().map(Moment::milliseconds),
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Store;
+    use sqlx::Executor;
+
+    async fn demo(name: &str) -> (std::path::PathBuf, Store) {
+        let folder = std::env::temp_dir().join(format!("halfdrop-{name}-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let place = folder.join("bench.record");
+        let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
+        let store = crate::build_demo(place.to_str().unwrap(), 1, first)
+            .await
+            .unwrap();
+        (folder, store)
+    }
+
+    /// The same found in blocks of any size, and what is altered found in whichever block it is.
+    #[tokio::test(flavor = "multi_thread")]
+    async fn blocks_of_any_size_find_the_same() {
+        let (folder, store) = demo("blocks").await;
+        let whole = check(store.pool()).await.unwrap();
+        assert_eq!(whole.broken, None);
+        assert!(whole.events > 100);
+        for size in [1, 7, 64, whole.events, whole.events + 1] {
+            assert_eq!(
+                in_blocks(store.pool(), size).await.unwrap(),
+                whole,
+                "{size}"
+            );
+        }
+        let alter = async |sql: &str| {
+            store
+                .pool()
+                .execute(sqlx::AssertSqlSafe(sql.to_string()))
+                .await
+                .unwrap();
+        };
+        alter("DROP TRIGGER event_stays").await;
+        alter("DROP TRIGGER event_is_kept").await;
+        let number = 40;
+        for (change, back) in [
+            (
+                "body = replace(body, '\"number\":', '\"number\": ')",
+                "body = replace(body, '\"number\": ', '\"number\":')",
+            ),
+            (
+                "stream = stream || 'x'",
+                "stream = substr(stream, 1, length(stream) - 1)",
+            ),
+            (
+                "stream_version = stream_version + 1000",
+                "stream_version = stream_version - 1000",
+            ),
+            (
+                "kind = kind || 'x'",
+                "kind = substr(kind, 1, length(kind) - 1)",
+            ),
+            (
+                "kind = kind || char(9)",
+                "kind = substr(kind, 1, length(kind) - 1)",
+            ),
+            ("hash = upper(hash)", "hash = lower(hash)"),
+            // The same bytes, but no text.
+            ("body = CAST(body AS BLOB)", "body = CAST(body AS TEXT)"),
+            ("number = 100000", "number = 40"),
+        ] {
+            let place =
+                |sql: &str| format!("UPDATE event SET {sql} WHERE number IN ({number}, 100000)");
+            alter(&place(change)).await;
+            for size in [1, 7, 64, 10_000] {
+                let broken = in_blocks(store.pool(), size).await.unwrap().broken;
+                assert_eq!(
+                    broken.map(|b| b.number),
+                    Some(number),
+                    "{change}, blocks of {size}"
+                );
+            }
+            alter(&place(back)).await;
+            assert_eq!(in_blocks(store.pool(), 7).await.unwrap(), whole, "{back}");
+        }
+        store.close().await;
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
 }

@@ -1,9 +1,9 @@
 //! Writes the demo record.
 
 use crate::error::StoreError;
+use crate::order::Order;
 use crate::outside::Told;
 use crate::store::Store;
-use crate::writer::Order;
 use notebook::{Moment, demo};
 use std::sync::Arc;
 

@@ -153,11 +153,7 @@ fn query(filter: &Filter, lead: &Lead, limit: u32) -> (String, Vec<Bind>) {
                  AND (o.at_ms > e.at_ms OR (o.at_ms = e.at_ms AND o.how > e.how)))"
                     .into(),
             );
-            (
-                "edge e CROSS JOIN thing t".to_string(),
-                "e.at_ms",
-                "e.what",
-            )
+            ("edge e CROSS JOIN thing t".to_string(), "e.at_ms", "e.what")
         }
         Lead::Finding(code) => {
             let n = bind(Bind::Text(code.clone()));
@@ -171,11 +167,7 @@ fn query(filter: &Filter, lead: &Lead, limit: u32) -> (String, Vec<Bind>) {
         Lead::Word(word) => {
             let n = bind(Bind::Text(word.clone()));
             conditions.push(format!("w.word = {n}"));
-            (
-                "word w CROSS JOIN thing t".to_string(),
-                "w.at_ms",
-                "w.node",
-            )
+            ("word w CROSS JOIN thing t".to_string(), "w.at_ms", "w.node")
         }
         Lead::Few(low, high) => {
             let low = bind(Bind::Text(low.clone()));
@@ -317,6 +309,75 @@ mod tests {
     use super::*;
     use sqlx::Connection;
 
+    /// A beginning that many words of many things have, and a word that many have, are found newest first.
+    #[tokio::test]
+    async fn words_that_many_have_are_found_newest_first() {
+        let folder = std::env::temp_dir().join(format!("halfdrop-words-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let place = folder.join("bench.record");
+        let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
+        let store = crate::build_demo(place.to_str().unwrap(), 1, first)
+            .await
+            .unwrap();
+        let mut db = store.pool().acquire().await.unwrap();
+        let count = search::FEW + 1_000;
+        for sql in [
+            format!(
+                "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < {count})
+                 INSERT INTO thing (node, kind, name, title, status, who, since_ms, since, changed_ms, version, words)
+                 SELECT 'determination/item-' || (10000 + i), 'determination', 'item-' || (10000 + i), 'common', 'open', 'x', i,
+                 '1970-01-01T00:00:00.000+00:00', i, 1,
+                 ' common item-' || (10000 + i) || CASE WHEN i % 3 = 0 THEN ' third ' ELSE ' ' END FROM n"
+            ),
+            "INSERT INTO word (word, node, at_ms) SELECT 'common', node, since_ms FROM thing WHERE title = 'common'".into(),
+            "INSERT INTO word (word, node, at_ms) SELECT name, node, since_ms FROM thing WHERE title = 'common'".into(),
+            "INSERT INTO word (word, node, at_ms) SELECT 'third', node, since_ms FROM thing WHERE words LIKE '% third %'".into(),
+        ] {
+            sqlx::query(AssertSqlSafe(sql)).execute(&mut *db).await.unwrap();
+        }
+        drop(db);
+        let lowest = 10_000;
+        let highest = lowest + count;
+        let names = |numbers: &mut dyn Iterator<Item = i64>| -> Vec<String> {
+            numbers.take(5).map(|n| format!("item-{n}")).collect()
+        };
+        for (text, expected) in [
+            ("common", names(&mut (lowest..=highest).rev())),
+            ("comm", names(&mut (lowest..=highest).rev())),
+            ("item-", names(&mut (lowest..=highest).rev())),
+            ("common item-", names(&mut (lowest..=highest).rev())),
+            (
+                "common th",
+                names(&mut (lowest..=highest).rev().filter(|n| (n - lowest) % 3 == 0)),
+            ),
+            ("common item-10017", names(&mut [10_017].into_iter())),
+            ("item-10017", names(&mut [10_017].into_iter())),
+            ("common_", vec![]),
+            ("item-10017 third", vec![]),
+        ] {
+            let mut found = Vec::new();
+            let mut after = None;
+            // Over two pages.
+            for limit in [2, 3] {
+                let filter = Filter {
+                    search: Some(text.into()),
+                    limit: Some(limit),
+                    after: after.take(),
+                    ..Filter::default()
+                };
+                let page = store.list(&filter).await.unwrap();
+                found.extend(page.things.iter().map(|t| t.node.name().to_string()));
+                after = page.next;
+                if after.is_none() {
+                    break;
+                }
+            }
+            assert_eq!(found, expected, "{text}");
+        }
+        store.close().await;
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+
     /// No list reads a table from end to end or sorts more than a few rows: asked of SQLite's own plan.
     #[tokio::test]
     async fn no_list_scans_or_sorts_a_table() {
@@ -325,7 +386,11 @@ mod tests {
         let place = folder.join("bench.record");
         let place = place.to_str().unwrap();
         let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
-        crate::build_demo(place, 1, first).await.unwrap().close().await;
+        crate::build_demo(place, 1, first)
+            .await
+            .unwrap()
+            .close()
+            .await;
         sqlx::any::install_default_drivers();
         let mut db = AnyConnection::connect(&format!("sqlite://{place}"))
             .await

@@ -4,12 +4,14 @@
 //! from the events gives the same rows.
 
 use crate::error::StoreError;
+use crate::rows::{Given, Rows, Thing, Value};
 use crate::search;
 use notebook::cascade;
 use notebook::graph::{self, How};
 use notebook::payload::{Evaluated, KnownBy, Payload, Piece, Plan};
 use notebook::{Event, Kind, Node};
 use sqlx::AnyConnection;
+use std::collections::BTreeSet;
 
 /// The tables made from events.
 pub(crate) const TABLES: &[&str] = &[
@@ -27,22 +29,35 @@ pub(crate) const TABLES: &[&str] = &[
 /// How a determination rests on the lots that its solutions were standardized with.
 pub(crate) const CARRIED: &str = "rests, through others, on";
 
-/// Writes what an event changes.
-pub(crate) async fn project(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreError> {
-    thing(tx, event).await?;
-    edges(tx, event).await?;
+/// Notes what an event changes; it is written when the rows are.
+pub(crate) async fn project(
+    tx: &mut AnyConnection,
+    rows: &mut Rows,
+    event: &Event,
+) -> Result<(), StoreError> {
+    rows.waiting += 1;
+    thing(tx, rows, event).await?;
+    edges(tx, rows, event).await?;
     match &event.payload {
-        Payload::DeterminationClosed(p) => results(tx, event, p.evaluated.as_ref()).await?,
+        Payload::DeterminationOpened(p) => {
+            let opened = (p.plan.clone(), event.who.clone(), p.burette.clone());
+            rows.opened.insert(event.stream.to_string(), opened);
+        }
+        Payload::DeterminationReviewed(_) => {
+            rows.signed.insert(event.stream.to_string());
+        }
+        Payload::DeterminationClosed(p) => results(tx, rows, event, p.evaluated.as_ref()).await?,
         Payload::DeterminationApproved(p) => {
-            results(tx, event, p.evaluated.as_ref()).await?;
+            rows.signed.insert(event.stream.to_string());
+            results(tx, rows, event, p.evaluated.as_ref()).await?;
             // Approved anew, after others already rest on it: they are to be computed again.
-            if rests(tx, &event.stream).await? {
+            if rests(tx, rows, &event.stream).await? {
                 unsettled(tx, event).await?;
             }
         }
         Payload::DeterminationRecomputed(p) => {
             if p.now.is_some() {
-                results(tx, event, p.now.as_ref()).await?;
+                results(tx, rows, event, p.now.as_ref()).await?;
             }
             let text = match (&p.now, p.flips) {
                 (None, _) => "cannot be computed any more after a correction",
@@ -51,7 +66,7 @@ pub(crate) async fn project(tx: &mut AnyConnection, event: &Event) -> Result<(),
                 }
                 (Some(_), false) => "comes out otherwise after a correction",
             };
-            notify_people(tx, event, text).await?;
+            notify_people(tx, rows, event, text).await?;
         }
         Payload::CorrectionSettled(p) => {
             sqlx::query("DELETE FROM unsettled WHERE number = $1")
@@ -62,23 +77,9 @@ pub(crate) async fn project(tx: &mut AnyConnection, event: &Event) -> Result<(),
         payload if cascade::corrects(payload) => unsettled(tx, event).await?,
         _ => {}
     }
-    Ok(())
-}
-
-/// Remembers that the command with this key was taken.
-pub(crate) async fn command_taken(
-    tx: &mut AnyConnection,
-    key: &str,
-    number: u64,
-) -> Result<(), StoreError> {
-    sqlx::query(
-        "INSERT INTO command_taken (command_key, first_event, last_event) VALUES ($1, $2, $2)
-         ON CONFLICT (command_key) DO UPDATE SET last_event = excluded.last_event",
-    )
-    .bind(key)
-    .bind(int(number))
-    .execute(tx)
-    .await?;
+    if let Some(key) = &event.cause.command {
+        rows.command(key, int(event.number));
+    }
     Ok(())
 }
 
@@ -94,15 +95,19 @@ async fn unsettled(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreErr
     Ok(())
 }
 
-async fn rests(tx: &mut AnyConnection, node: &Node) -> Result<bool, StoreError> {
-    let count: i64 = sqlx::query_scalar(
-        "SELECT CAST(COUNT(*) AS BIGINT) FROM edge WHERE on_what = $1 AND how = $2",
+async fn rests(tx: &mut AnyConnection, rows: &Rows, node: &Node) -> Result<bool, StoreError> {
+    let node = node.to_string();
+    if rows.above(&node).contains(&How::ResultOf.word()) {
+        return Ok(true);
+    }
+    let found: Option<i64> = sqlx::query_scalar(
+        "SELECT CAST(1 AS BIGINT) FROM edge WHERE on_what = $1 AND how = $2 LIMIT 1",
     )
-    .bind(node.to_string())
+    .bind(node)
     .bind(How::ResultOf.word())
-    .fetch_one(tx)
+    .fetch_optional(tx)
     .await?;
-    Ok(count > 0)
+    Ok(found.is_some())
 }
 
 /// What a list says of a thing when it begins: title, further words to find it by.
@@ -190,7 +195,7 @@ fn first_status(kind: Kind) -> &'static str {
     }
 }
 
-async fn thing(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreError> {
+async fn thing(tx: &mut AnyConnection, rows: &mut Rows, event: &Event) -> Result<(), StoreError> {
     let node = event.stream.to_string();
     let at = event.at.milliseconds();
     if event.stream_version == 1
@@ -200,49 +205,55 @@ async fn thing(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreError> 
             .into_iter()
             .chain(words.iter().map(String::as_str));
         let words = search::words(texts);
-        sqlx::query(
-            "INSERT INTO thing (node, kind, name, title, status, who, since_ms, since, changed_ms, version, use_before,
-             own_use_before, words) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, 1, $9, $9, $10)",
-        )
-        .bind(&node)
-        .bind(event.stream.kind().word())
-        .bind(event.stream.name())
-        .bind(&title)
-        .bind(first_status(event.stream.kind()))
-        .bind(&event.who)
-        .bind(at)
-        .bind(event.at.to_string())
-        .bind(use_before)
-        .bind(search::in_one_text(&words))
-        .execute(&mut *tx)
-        .await?;
+        let thing = Thing {
+            kind: event.stream.kind().word(),
+            name: event.stream.name().into(),
+            title,
+            status: first_status(event.stream.kind()).into(),
+            who: event.who.clone(),
+            since_ms: at,
+            since: event.at.to_string(),
+            changed_ms: at,
+            version: 1,
+            own_use_before: use_before.clone(),
+            use_before,
+            words: search::in_one_text(&words),
+            result: None,
+            usable: None,
+        };
         for word in words {
-            sqlx::query("INSERT INTO word (word, node, at_ms) VALUES ($1, $2, $3)")
-                .bind(word)
-                .bind(&node)
-                .bind(at)
-                .execute(&mut *tx)
-                .await?;
+            rows.words
+                .push(vec![word.into(), node.clone().into(), at.into()]);
         }
+        rows.things.insert(node, thing);
         return Ok(());
     }
-    let use_before = use_before(tx, event).await?;
-    sqlx::query(
-        "UPDATE thing SET changed_ms = $2, version = $3, status = COALESCE($4, status),
-         use_before = COALESCE($5, use_before) WHERE node = $1",
-    )
-    .bind(&node)
-    .bind(at)
-    .bind(int(event.stream_version))
-    .bind(status(&event.payload))
-    .bind(use_before)
-    .execute(tx)
-    .await?;
+    let use_before = use_before(tx, rows, event).await?;
+    let status = status(&event.payload);
+    let version = int(event.stream_version);
+    if let Some(thing) = rows.things.get_mut(&node) {
+        thing.changed_ms = at;
+        thing.version = version;
+        if let Some(status) = status {
+            thing.status = status.into();
+        }
+        thing.use_before = use_before.or(thing.use_before.take());
+    } else {
+        let changed = rows.changed.entry(node).or_default();
+        changed.changed_ms = at;
+        changed.version = version;
+        changed.status = status.map(str::to_string).or(changed.status.take());
+        changed.use_before = use_before.or(changed.use_before.take());
+    }
     Ok(())
 }
 
 /// The last day of use that an event brings: its own, or the thing's own if that comes sooner.
-async fn use_before(tx: &mut AnyConnection, event: &Event) -> Result<Option<String>, StoreError> {
+async fn use_before(
+    tx: &mut AnyConnection,
+    rows: &Rows,
+    event: &Event,
+) -> Result<Option<String>, StoreError> {
     let (new, replaces) = match &event.payload {
         Payload::LotOpened(p) => (p.expires, false),
         Payload::ApparatusCalibrated(p) => (p.due, true),
@@ -255,49 +266,62 @@ async fn use_before(tx: &mut AnyConnection, event: &Event) -> Result<Option<Stri
     if replaces {
         return Ok(Some(new));
     }
-    let own: Option<String> =
-        sqlx::query_scalar("SELECT own_use_before FROM thing WHERE node = $1")
-            .bind(event.stream.to_string())
+    let node = event.stream.to_string();
+    let own: Option<String> = match rows.things.get(&node) {
+        Some(thing) => thing.own_use_before.clone(),
+        None => sqlx::query_scalar("SELECT own_use_before FROM thing WHERE node = $1")
+            .bind(node)
             .fetch_optional(tx)
             .await?
-            .flatten();
+            .flatten(),
+    };
     Ok(Some(own.map_or(new.clone(), |own| own.min(new))))
 }
 
-async fn edges(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreError> {
+async fn edges(tx: &mut AnyConnection, rows: &mut Rows, event: &Event) -> Result<(), StoreError> {
+    let at = event.at.milliseconds();
     for edge in graph::edges(event) {
-        sqlx::query(
-            "INSERT INTO edge (what, on_what, how, at_ms) VALUES ($1, $2, $3, $4)
-             ON CONFLICT (what, on_what, how) DO NOTHING",
-        )
-        .bind(edge.what.to_string())
-        .bind(edge.on.to_string())
-        .bind(edge.how.word())
-        .bind(event.at.milliseconds())
-        .execute(&mut *tx)
-        .await?;
+        let what = edge.what.to_string();
+        rows.edge(what.clone(), edge.on.to_string(), edge.how.word(), at);
         if edge.how == How::ResultOf {
             // So that a list by lot finds what rests on it through others.
-            sqlx::query(
-                "INSERT INTO edge (what, on_what, how, at_ms)
-                 SELECT DISTINCT CAST($1 AS TEXT), on_what, CAST($2 AS TEXT), CAST($3 AS BIGINT) FROM edge
-                 WHERE what = $4 AND how IN ($2, $5)
-                 ON CONFLICT (what, on_what, how) DO NOTHING",
-            )
-            .bind(edge.what.to_string())
-            .bind(CARRIED)
-            .bind(event.at.milliseconds())
-            .bind(edge.on.to_string())
-            .bind(How::KnownBy.word())
-            .execute(&mut *tx)
-            .await?;
+            for on in carried(tx, rows, &edge.on.to_string()).await? {
+                rows.edge(what.clone(), on, CARRIED, at);
+            }
         }
     }
     Ok(())
 }
 
+/// What a determination takes its value from, at once or through others.
+async fn carried(
+    tx: &mut AnyConnection,
+    rows: &mut Rows,
+    determination: &str,
+) -> Result<BTreeSet<String>, StoreError> {
+    if !rows.below.contains_key(determination) {
+        let found = sqlx::query_scalar(
+            "SELECT DISTINCT on_what FROM edge WHERE what = $1 AND how IN ($2, $3)",
+        )
+        .bind(determination)
+        .bind(CARRIED)
+        .bind(How::KnownBy.word())
+        .fetch_all(tx)
+        .await?;
+        rows.below.insert(determination.into(), found);
+    }
+    let waiting = rows.below(determination).iter();
+    let waiting = waiting
+        .filter(|(_, how)| *how == CARRIED || *how == How::KnownBy.word())
+        .map(|(on, _)| on.clone());
+    Ok(waiting
+        .chain(rows.below[determination].iter().cloned())
+        .collect())
+}
+
 async fn results(
     tx: &mut AnyConnection,
+    rows: &mut Rows,
     event: &Event,
     evaluated: Option<&Evaluated>,
 ) -> Result<(), StoreError> {
@@ -306,102 +330,98 @@ async fn results(
     };
     let node = event.stream.to_string();
     let at = event.at.milliseconds();
-    for sql in [
-        "DELETE FROM finding WHERE determination = $1",
-        "DELETE FROM result WHERE determination = $1",
-        "DELETE FROM scatter WHERE determination = $1",
-    ] {
-        sqlx::query(sql).bind(&node).execute(&mut *tx).await?;
-    }
-    for code in &evaluated.findings {
-        sqlx::query(
-            "INSERT INTO finding (determination, code, at_ms)
-             SELECT node, CAST($2 AS TEXT), since_ms FROM thing WHERE node = $1",
-        )
-            .bind(&node)
-            .bind(code)
-            .execute(&mut *tx)
-            .await?;
-    }
-    for (place, result) in (0_i64..).zip(&evaluated.results) {
-        sqlx::query(
-            "INSERT INTO result (determination, place, of_what, name, unit, value, standard_uncertainty,
-             expanded_uncertainty, coverage_factor, conforms, at_ms)
-             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
-        )
-        .bind(&node)
-        .bind(place)
-        .bind(result.of.to_string())
-        .bind(&result.name)
-        .bind(&result.unit)
-        .bind(result.value)
-        .bind(result.standard_uncertainty)
-        .bind(result.expanded_uncertainty)
-        .bind(result.coverage_factor)
-        .bind(result.conforms.map(i64::from))
-        .bind(at)
-        .execute(&mut *tx)
-        .await?;
-    }
-    let words = crate::list::in_words(evaluated);
-    sqlx::query("UPDATE thing SET result = $2, usable = $3 WHERE node = $1")
-        .bind(&node)
-        .bind(words)
-        .bind(i64::from(evaluated.usable))
-        .execute(&mut *tx)
-        .await?;
-    scatter(tx, &node, evaluated).await
-}
-
-async fn scatter(
-    tx: &mut AnyConnection,
-    node: &str,
-    evaluated: &Evaluated,
-) -> Result<(), StoreError> {
-    if evaluated.scatter.is_empty() {
-        return Ok(());
-    }
-    // Plan, person and burette stand in the opening event, which is the first of its stream.
-    let body: String =
-        sqlx::query_scalar("SELECT body FROM event WHERE stream = $1 AND stream_version = 1")
-            .bind(node)
-            .fetch_one(&mut *tx)
-            .await?;
-    let opened = Event::read(&body).map_err(|error| StoreError::Event { number: 0, error })?;
-    let Payload::DeterminationOpened(p) = &opened.payload else {
-        return Ok(());
+    let findings = evaluated.findings.iter();
+    let findings = findings.map(|code| vec![node.clone().into(), code.clone().into()]);
+    let results = (0_i64..).zip(&evaluated.results).map(|(place, result)| {
+        vec![
+            node.clone().into(),
+            place.into(),
+            result.of.to_string().into(),
+            result.name.clone().into(),
+            result.unit.clone().into(),
+            result.value.into(),
+            result.standard_uncertainty.into(),
+            result.expanded_uncertainty.into(),
+            result.coverage_factor.into(),
+            result.conforms.map(i64::from).into(),
+            at.into(),
+        ]
+    });
+    let given = Given {
+        findings: findings.collect(),
+        results: results.collect(),
+        scatter: scatter(tx, rows, &node, evaluated).await?,
     };
-    let plan = plan_name(tx, &p.plan).await?;
-    for (place, set) in (0_i64..).zip(&evaluated.scatter) {
-        sqlx::query(
-            "INSERT INTO scatter (determination, place, plan, who, burette, relative, degrees_of_freedom)
-             VALUES ($1, $2, $3, $4, $5, $6, $7)",
-        )
-        .bind(node)
-        .bind(place)
-        .bind(&plan)
-        .bind(&opened.who)
-        .bind(p.burette.to_string())
-        .bind(set.relative)
-        .bind(set.degrees_of_freedom)
-        .execute(&mut *tx)
-        .await?;
+    rows.given.insert(node.clone(), given);
+    let words = crate::list::in_words(evaluated);
+    let usable = i64::from(evaluated.usable);
+    if let Some(thing) = rows.things.get_mut(&node) {
+        (thing.result, thing.usable) = (words, Some(usable));
+    } else {
+        rows.changed.entry(node).or_default().result = Some((words, usable));
     }
     Ok(())
 }
 
+async fn scatter(
+    tx: &mut AnyConnection,
+    rows: &Rows,
+    node: &str,
+    evaluated: &Evaluated,
+) -> Result<Vec<Vec<Value>>, StoreError> {
+    if evaluated.scatter.is_empty() {
+        return Ok(Vec::new());
+    }
+    let (plan, who, burette) = match rows.opened.get(node) {
+        Some(opened) => opened.clone(),
+        None => {
+            // They stand in the opening event, which is the first of its stream.
+            let body: String = sqlx::query_scalar(
+                "SELECT body FROM event WHERE stream = $1 AND stream_version = 1",
+            )
+            .bind(node)
+            .fetch_one(&mut *tx)
+            .await?;
+            let opened =
+                Event::read(&body).map_err(|error| StoreError::Event { number: 0, error })?;
+            let Payload::DeterminationOpened(p) = opened.payload else {
+                return Ok(Vec::new());
+            };
+            (p.plan, opened.who, p.burette)
+        }
+    };
+    let plan = plan_name(tx, rows, &plan).await?;
+    let sets = (0_i64..).zip(&evaluated.scatter).map(|(place, set)| {
+        vec![
+            node.into(),
+            place.into(),
+            plan.clone().into(),
+            who.clone().into(),
+            burette.to_string().into(),
+            set.relative.into(),
+            set.degrees_of_freedom.into(),
+        ]
+    });
+    Ok(sets.collect())
+}
+
 /// What repeatability is pooled by: the method, or what a solution is standardized with.
-pub(crate) async fn plan_name(tx: &mut AnyConnection, plan: &Plan) -> Result<String, StoreError> {
+async fn plan_name(tx: &mut AnyConnection, rows: &Rows, plan: &Plan) -> Result<String, StoreError> {
     let known = match plan {
         Plan::Assay { method, .. } => return Ok(method.to_string()),
         Plan::Standardization { known, .. } => match known {
             KnownBy::Lot(node) | KnownBy::Solution { solution: node, .. } => node,
         },
     };
-    let title: Option<String> = sqlx::query_scalar("SELECT title FROM thing WHERE node = $1")
-        .bind(known.to_string())
-        .fetch_optional(tx)
-        .await?;
+    let title: Option<String> = match rows.things.get(&known.to_string()) {
+        Some(thing) => Some(thing.title.clone()),
+        None => {
+            sqlx::query_scalar("SELECT title FROM thing WHERE node = $1")
+                .bind(known.to_string())
+                .fetch_optional(tx)
+                .await?
+        }
+    };
     Ok(format!(
         "standardization with {}",
         title.unwrap_or_else(|| known.to_string())
@@ -411,18 +431,22 @@ pub(crate) async fn plan_name(tx: &mut AnyConnection, plan: &Plan) -> Result<Str
 /// Tells those who opened, reviewed or approved a determination.
 async fn notify_people(
     tx: &mut AnyConnection,
+    rows: &mut Rows,
     event: &Event,
     text: &str,
 ) -> Result<(), StoreError> {
     let node = event.stream.to_string();
-    let rows: Vec<String> = sqlx::query_scalar(
+    if rows.opened.contains_key(&node) || rows.signed.contains(&node) {
+        rows.flush(tx).await?;
+    }
+    let bodies: Vec<String> = sqlx::query_scalar(
         "SELECT body FROM event WHERE stream = $1 AND kind IN
          ('determination-opened', 'determination-reviewed', 'determination-approved')",
     )
     .bind(&node)
     .fetch_all(&mut *tx)
     .await?;
-    for body in rows {
+    for body in bodies {
         let person = Event::read(&body)
             .map_err(|error| StoreError::Event { number: 0, error })?
             .who;

@@ -2,10 +2,12 @@
 
 use crate::error::StoreError;
 use crate::project::int;
-use notebook::decide::behind;
-use notebook::{Event, Node, World};
-use sqlx::AnyConnection;
-use sqlx::Row;
+use notebook::{Event, Kind, Node, World, graph};
+use sqlx::{AnyConnection, AssertSqlSafe, Row};
+use std::collections::BTreeSet;
+
+/// Most things that are looked up with one question.
+const TOGETHER: usize = 512;
 
 /// Loads a thing into the world: all its events, folded.
 pub(crate) async fn load(
@@ -14,7 +16,7 @@ pub(crate) async fn load(
     node: &Node,
 ) -> Result<(), StoreError> {
     // Comings and goings are counted, not folded: there may be very many.
-    if node.kind() == notebook::Kind::Access {
+    if node.kind() == Kind::Access {
         let last: Option<String> = sqlx::query_scalar(
             "SELECT body FROM event WHERE stream = $1 ORDER BY stream_version DESC LIMIT 1",
         )
@@ -38,24 +40,60 @@ pub(crate) async fn load(
     Ok(())
 }
 
-/// Loads a thing and all that must be known to evaluate it.
+/// Loads things and all that must be known to evaluate them, many with one question.
 pub(crate) async fn load_behind(
     tx: &mut AnyConnection,
     world: &mut World,
-    node: &Node,
+    nodes: &[Node],
 ) -> Result<(), StoreError> {
-    loop {
-        let wanted: Vec<Node> = behind(world, node)
-            .into_iter()
-            .filter(|node| !world.knows(node))
-            .collect();
-        if wanted.is_empty() {
-            return Ok(());
+    let mut seen: BTreeSet<Node> = nodes.iter().cloned().collect();
+    let mut front: Vec<Node> = seen.iter().cloned().collect();
+    while !front.is_empty() {
+        let unknown: Vec<Node> = front.iter().filter(|n| !world.knows(n)).cloned().collect();
+        for part in unknown.chunks(TOGETHER) {
+            load_together(tx, world, part).await?;
         }
-        for node in wanted {
-            load(tx, world, &node).await?;
-        }
+        let below = front.iter().flat_map(|node| graph::upstream(world, node));
+        front = below.filter(|node| seen.insert(node.clone())).collect();
     }
+    Ok(())
+}
+
+/// Loads things that are not known yet. Their events come as one text, since a row costs more than what stands in it; no
+/// body holds the sign that parts them, which canonical JSON escapes.
+async fn load_together(
+    tx: &mut AnyConnection,
+    world: &mut World,
+    nodes: &[Node],
+) -> Result<(), StoreError> {
+    if let [node] = nodes {
+        return load(tx, world, node).await;
+    }
+    // Few lengths, so that few statements are prepared; a name that comes twice does no harm.
+    let length = nodes.len().next_power_of_two().min(TOGETHER);
+    let places: Vec<String> = (1..=length).map(|n| format!("${n}")).collect();
+    let sql = format!(
+        "SELECT string_agg(body, '\n') FROM (SELECT body FROM event WHERE stream IN ({})
+         ORDER BY stream, stream_version) AS bodies",
+        places.join(", ")
+    );
+    let mut query = sqlx::query_scalar::<_, Option<String>>(AssertSqlSafe(sql));
+    for node in nodes
+        .iter()
+        .chain(std::iter::repeat(&nodes[0]))
+        .take(length)
+    {
+        query = query.bind(node.to_string());
+    }
+    let bodies = query.fetch_one(&mut *tx).await?.unwrap_or_default();
+    for body in bodies.split('\n').filter(|body| !body.is_empty()) {
+        let event = read(0, body)?;
+        world.apply(&event)?;
+    }
+    for node in nodes {
+        world.nothing(node);
+    }
+    Ok(())
 }
 
 /// The events of a thing after a version.

@@ -3,12 +3,13 @@
 use crate::error::StoreError;
 use crate::place::Place;
 use crate::project::{self, TABLES};
+use crate::rows::Rows;
 use notebook::Event;
 use sqlx::AssertSqlSafe;
 use sqlx::{AnyConnection, AnyPool};
 
 /// Events read at a time.
-const AT_A_TIME: i64 = 5_000;
+const AT_A_TIME: i64 = 2_000;
 
 /// Empties the projections and fills them again, in one transaction. Gives the number of events.
 pub(crate) async fn rebuild(pool: &AnyPool, place: &Place) -> Result<u64, StoreError> {
@@ -35,20 +36,20 @@ pub(crate) async fn rebuild(pool: &AnyPool, place: &Place) -> Result<u64, StoreE
 async fn replay(tx: &mut AnyConnection) -> Result<u64, StoreError> {
     let mut after = 0;
     let mut count = 0;
+    let mut rows = Rows::default();
     loop {
         let bodies = crate::read::bodies(tx, after, after + AT_A_TIME).await?;
         let Some((last, _)) = bodies.last() else {
+            rows.flush(tx).await?;
             return Ok(count);
         };
         after = project::int(*last);
         for (number, body) in bodies {
             let event = Event::read(&body).map_err(|error| StoreError::Event { number, error })?;
-            project::project(tx, &event).await?;
-            if let Some(key) = &event.cause.command {
-                project::command_taken(tx, key, event.number).await?;
-            }
+            project::project(tx, &mut rows, &event).await?;
             count += 1;
         }
+        rows.flush(tx).await?;
     }
 }
 

@@ -36,9 +36,7 @@ struct Part {
 async fn compute(pool: &AnyPool, nodes: &[Node]) -> Result<Part, StoreError> {
     let mut world = World::default();
     let mut db = pool.acquire().await?;
-    for node in nodes {
-        read::load_behind(&mut db, &mut world, node).await?;
-    }
+    read::load_behind(&mut db, &mut world, nodes).await?;
     drop(db);
     let mut evaluator = Evaluator::new(&world).brief();
     let changes = nodes
@@ -70,8 +68,8 @@ impl Store {
         dependents: &'a [Node],
     ) -> impl TryStream<Ok = Part, Error = StoreError> + Unpin + use<'a> {
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        // One connection is for what is written meanwhile.
-        let together = cores.min(READERS as usize - 1);
+        // One part is read while each core computes one; one connection is for what is written meanwhile.
+        let together = (cores + 1).min(READERS as usize - 1);
         let pool = self.pool().clone();
         let parts = dependents.chunks(TOGETHER).map(move |part| {
             let (pool, part) = (pool.clone(), part.to_vec());
@@ -123,17 +121,18 @@ impl Store {
         let mut parts = self.computed(&dependents);
         while let Some(Part { mut world, changes }) = parts.try_next().await? {
             let mut drafts = Vec::new();
+            let of: Vec<&Node> = changes.iter().map(|c| &c.determination).collect();
+            let certificates = trace::certificates_of(&mut db, &of).await?;
+            let all: Vec<Node> = certificates.values().flatten().cloned().collect();
+            read::load_behind(&mut db, &mut world, &all).await?;
             for change in changes {
-                let mut holding = Vec::new();
-                for certificate in trace::certificates_of(&mut db, &change.determination).await? {
-                    read::load(&mut db, &mut world, &certificate).await?;
-                    if world
-                        .certificate(&certificate)
+                let stated = certificates.get(&change.determination);
+                let mut holding = stated.cloned().unwrap_or_default();
+                holding.retain(|certificate| {
+                    world
+                        .certificate(certificate)
                         .is_some_and(notebook::state::Certificate::is_current)
-                    {
-                        holding.push(certificate);
-                    }
-                }
+                });
                 changed += 1;
                 flips += u64::from(change.flips);
                 superseded += holding.len() as u64;

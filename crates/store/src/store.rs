@@ -4,13 +4,14 @@ use crate::check::{self, Checked};
 use crate::error::StoreError;
 use crate::list::{self, Filter, Page, Thing};
 use crate::live::Change;
+use crate::order::{Order, Receipt};
 use crate::outside::Outside;
 use crate::place::Place;
 use crate::project::int;
 use crate::read;
 use crate::rebuild;
 use crate::trace::{self, Trace, Way};
-use crate::writer::{Order, Own, Receipt, Task, Writer, corrected};
+use crate::writer::{Own, Task, Writer, corrected};
 use notebook::{
     EvaluateError, Evaluator, Event, Hash, Kind, Moment, Node, Outcome, Permissions, World,
 };
@@ -245,9 +246,7 @@ impl Store {
         let mut db = self.pool.acquire().await?;
         let mut world = World::default();
         read::load(&mut db, &mut world, &Node::record()).await?;
-        for node in nodes {
-            read::load_behind(&mut db, &mut world, node).await?;
-        }
+        read::load_behind(&mut db, &mut world, nodes).await?;
         Ok(world)
     }
 

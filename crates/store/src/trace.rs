@@ -6,10 +6,13 @@ use notebook::graph::{Edge, How};
 use serde::Serialize;
 use sqlx::AnyConnection;
 use sqlx::{AssertSqlSafe, Row};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Most threads of one answer; a picture of more helps nobody, and the lists give the rest.
 const MOST: usize = 5_000;
+
+/// Things that are asked of at once.
+const ASKED: usize = 100;
 
 /// Threads from a thing, one way.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -151,21 +154,31 @@ pub(crate) async fn dependents(
     Ok(order)
 }
 
-/// The certificates that state a determination.
+/// The certificates that state determinations.
 pub(crate) async fn certificates_of(
     db: &mut AnyConnection,
-    determination: &Node,
-) -> Result<Vec<Node>, StoreError> {
-    let rows: Vec<String> =
-        sqlx::query_scalar("SELECT what FROM edge WHERE on_what = $1 AND how = $2 ORDER BY what")
-            .bind(determination.to_string())
-            .bind(How::States.word())
-            .fetch_all(db)
-            .await?;
-    rows.iter()
-        .map(|text| {
-            text.parse()
-                .map_err(|_| StoreError::Damaged("a thread has an unreadable end".into()))
-        })
-        .collect()
+    determinations: &[&Node],
+) -> Result<BTreeMap<Node, Vec<Node>>, StoreError> {
+    let mut found: BTreeMap<Node, Vec<Node>> = BTreeMap::new();
+    for part in determinations.chunks(ASKED) {
+        let places: Vec<String> = (2..=ASKED + 1).map(|n| format!("${n}")).collect();
+        let sql = format!(
+            "SELECT on_what, what FROM edge WHERE how = $1 AND on_what IN ({}) ORDER BY on_what, what",
+            places.join(", ")
+        );
+        let mut query = sqlx::query(AssertSqlSafe(sql)).bind(How::States.word());
+        // A name that comes twice does no harm.
+        for node in part.iter().chain(std::iter::repeat(&part[0])).take(ASKED) {
+            query = query.bind(node.to_string());
+        }
+        for row in query.fetch_all(&mut *db).await? {
+            let (on, what): (String, String) = (row.try_get(0)?, row.try_get(1)?);
+            let read = |text: &str| {
+                text.parse::<Node>()
+                    .map_err(|_| StoreError::Damaged("a thread has an unreadable end".into()))
+            };
+            found.entry(read(&on)?).or_default().push(read(&what)?);
+        }
+    }
+    Ok(found)
 }

@@ -7,10 +7,12 @@
 
 use crate::error::{Conflict, StoreError};
 use crate::live::Change;
+use crate::order::{Order, Receipt};
 use crate::outside::Outside;
 use crate::place::Place;
 use crate::project::{self, int};
-use notebook::decide::{self, Actor, Command, Draft};
+use crate::rows::Rows;
+use notebook::decide::{self, Actor, Draft};
 use notebook::payload::AttemptRefused;
 use notebook::{
     Cause, Event, Hash, Kind, Moment, Node, Permissions, Refusal, World, cascade, uuid_v7,
@@ -26,62 +28,6 @@ const TOGETHER: usize = 256;
 const AT_HAND: usize = 2000;
 /// Longest key of a command.
 const MAX_KEY: usize = 200;
-
-/// A command with who sends it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Order {
-    /// The person's name in the record.
-    pub who: String,
-    /// The device it was entered on.
-    pub device: String,
-    /// A key chosen by the sender: the same key is taken once, and answered the same.
-    pub key: Option<String>,
-    /// The version of the thing that the sender has seen; refused as a conflict if it has more events by now.
-    pub expects: Option<u64>,
-    /// When it happened, if not now: a reading that waited for the network brings its own moment.
-    pub at: Option<Moment>,
-    /// What happened.
-    pub command: Command,
-}
-
-impl Order {
-    /// A command of a person, with nothing else asked.
-    pub fn new(who: &str, device: &str, command: Command) -> Self {
-        Self {
-            who: who.into(),
-            device: device.into(),
-            key: None,
-            expects: None,
-            at: None,
-            command,
-        }
-    }
-
-    /// The same with a key.
-    #[must_use]
-    pub fn keyed(mut self, key: impl Into<String>) -> Self {
-        self.key = Some(key.into());
-        self
-    }
-
-    /// The same, if the thing still has this version.
-    #[must_use]
-    pub fn expecting(mut self, version: u64) -> Self {
-        self.expects = Some(version);
-        self
-    }
-}
-
-/// The answer to a command that was taken: durable, and never taken back.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Receipt {
-    /// The events that it made, in order.
-    pub events: Vec<Event>,
-    /// True if the key was known: the events are those of the first time.
-    pub repeated: bool,
-    /// Version of the thing after it.
-    pub version: u64,
-}
 
 /// What the writer can be asked.
 pub(crate) enum Task {
@@ -545,6 +491,7 @@ impl Writer {
         drafts: Vec<Draft>,
     ) -> Result<Vec<Event>, StoreError> {
         let mut events = Vec::with_capacity(drafts.len());
+        let mut rows = Rows::default();
         for draft in drafts {
             if !self.world.knows(&draft.stream) {
                 crate::read::load(tx, &mut self.world, &draft.stream).await?;
@@ -568,9 +515,10 @@ impl Writer {
                 error,
             })?;
             self.world.apply(&event)?;
-            self.end = append(tx, &event, &body).await?;
+            self.end = append(tx, &mut rows, &event, &body).await?;
             events.push(event);
         }
+        rows.flush(tx).await?;
         if !events.is_empty() {
             chain_end(tx, self.end, at).await?;
         }
@@ -578,28 +526,16 @@ impl Writer {
     }
 }
 
-/// Writes one event with its projections; the caller moves the end of the chain.
+/// Notes one event with its projections, to be written with the rows; the caller moves the end of the chain.
 pub(crate) async fn append(
     tx: &mut AnyConnection,
+    rows: &mut Rows,
     event: &Event,
     body: &str,
 ) -> Result<End, StoreError> {
     let hash = Hash::of(body.as_bytes());
-    sqlx::query(
-        "INSERT INTO event (number, stream, stream_version, kind, body, hash) VALUES ($1, $2, $3, $4, $5, $6)",
-    )
-    .bind(int(event.number))
-    .bind(event.stream.to_string())
-    .bind(int(event.stream_version))
-    .bind(event.payload.kind())
-    .bind(body)
-    .bind(hash.to_string())
-    .execute(&mut *tx)
-    .await?;
-    project::project(tx, event).await?;
-    if let Some(key) = &event.cause.command {
-        project::command_taken(tx, key, event.number).await?;
-    }
+    rows.event(event, body, &hash);
+    project::project(tx, rows, event).await?;
     Ok(End {
         number: event.number,
         hash,

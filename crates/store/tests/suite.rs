@@ -547,6 +547,47 @@ async fn an_altered_file_is_found() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_record_filled_in_bulk_is_the_same() {
+    let folder = Folder::new();
+    for (index, place) in places(&folder).await.into_iter().enumerate() {
+        let store = demo(&folder.file(&format!("first-{index}.record"))).await;
+        let events = store.events(0, 100_000).await.unwrap();
+        let filled = Store::create(&place, Arc::new(Machine::new(0)))
+            .await
+            .unwrap();
+        let mut rest = events.iter();
+        store::fill(&filled, || {
+            Ok(rest
+                .next()
+                .map(|event| (event.clone(), event.body().unwrap())))
+        })
+        .await
+        .unwrap();
+        assert_eq!(filled.end().await.unwrap(), store.end().await.unwrap());
+        assert_eq!(
+            filled.projected().await.unwrap(),
+            store.projected().await.unwrap()
+        );
+        assert_eq!(filled.check().await.unwrap().broken, None);
+        // One left out does not follow.
+        let other = Store::create(
+            &folder.file(&format!("gap-{index}.record")),
+            Arc::new(Machine::new(0)),
+        )
+        .await
+        .unwrap();
+        let mut rest = events.iter().filter(|event| event.number != 40);
+        let gap = store::fill(&other, || {
+            Ok(rest
+                .next()
+                .map(|event| (event.clone(), event.body().unwrap())))
+        })
+        .await;
+        assert!(gap.unwrap_err().to_string().contains("event 41"));
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn an_altered_export_is_refused_and_leaves_nothing() {
     let folder = Folder::new();
     let store = demo(&folder.file("bench.record")).await;

@@ -302,8 +302,18 @@ impl Formula {
         &self,
         change: impl Fn(&Input) -> Option<Input>,
     ) -> Result<Self, FormulaError> {
-        let mut out = self.clone();
-        for (i, input) in self.inputs.iter().enumerate() {
+        self.clone().changing_inputs(change)
+    }
+
+    /// [`Self::with_inputs`] of a formula that is not needed as it was.
+    ///
+    /// # Errors
+    /// As [`Self::with_inputs`].
+    pub fn changing_inputs(
+        mut self,
+        change: impl Fn(&Input) -> Option<Input>,
+    ) -> Result<Self, FormulaError> {
+        for (input, value) in self.inputs.iter_mut().zip(&mut self.values) {
             let Some(new) = change(input) else { continue };
             if new.unit.dimension() != input.unit.dimension() {
                 return Err(FormulaError::UnusableInput {
@@ -312,10 +322,10 @@ impl Formula {
                 });
             }
             check_input(&new)?;
-            out.values[i] = new.coherent_value();
-            out.inputs[i] = Arc::new(new);
+            *value = new.coherent_value();
+            *input = Arc::new(new);
         }
-        Ok(out)
+        Ok(self)
     }
 
     /// The formula as an expression again, to be used inside another one; inputs keep their identity and `rename`

@@ -179,7 +179,7 @@ fn is_open(node: &Node, determination: &Determination) -> Result<(), Refusal> {
 }
 
 fn evaluate(world: &World, node: &Node) -> Result<Evaluated, Refusal> {
-    Ok(Evaluator::new(world).evaluate(node)?.evaluated())
+    Ok(Evaluator::new(world).brief().evaluate(node)?.evaluated())
 }
 
 fn open(
@@ -437,7 +437,7 @@ fn approve(
             ));
         }
     }
-    let outcome = Evaluator::new(world).evaluate(on)?;
+    let outcome = Evaluator::new(world).brief().evaluate(on)?;
     let evaluated = outcome.evaluated();
     let name = super::person(&actor.who)
         .ok()

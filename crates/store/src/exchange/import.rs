@@ -1,11 +1,11 @@
 //! Reads an export into a new record.
 
 use super::{EVENTS, FILES, LONGEST, file};
+use crate::bulk;
 use crate::error::StoreError;
 use crate::outside::Outside;
 use crate::store::Store;
-use crate::writer;
-use notebook::{Event, Hash, Node, canonical};
+use notebook::{Event, Hash, canonical};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -155,40 +155,22 @@ fn tempfile(place: &str) -> Result<std::fs::File, StoreError> {
 async fn fill(store: &Store, lines: &mut (dyn Read + Send)) -> Result<(), StoreError> {
     let mut reader = std::io::BufReader::new(lines);
     let mut previous = Hash::ZERO;
-    let mut versions: std::collections::HashMap<Node, u64> = std::collections::HashMap::new();
     let mut number = 0_u64;
     let mut line = String::new();
-    let mut end = None;
-    let mut tx = store.pool().begin().await?;
-    loop {
+    bulk::fill(store, || {
         line.clear();
         let mut limited = std::io::Read::take(&mut reader, LONGEST as u64 + 1);
         let length = std::io::BufRead::read_line(&mut limited, &mut line)
             .map_err(|e| StoreError::Unsound(format!("line {} cannot be read: {e}", number + 1)))?;
         if length == 0 {
-            break;
+            return Ok(None);
         }
         number += 1;
         let (event, body) = import_line(line.trim_end(), number, previous)?;
-        let version = versions.entry(event.stream.clone()).or_insert(0);
-        *version += 1;
-        if event.stream_version != *version {
-            return Err(StoreError::Unsound(format!(
-                "line {number}: {} has event {} after {}",
-                event.stream,
-                event.stream_version,
-                *version - 1
-            )));
-        }
-        let last = writer::append(&mut tx, &event, &body).await?;
-        previous = last.hash;
-        end = Some((last, event.at));
-    }
-    if let Some((end, at)) = end {
-        writer::chain_end(&mut tx, end, at).await?;
-    }
-    tx.commit().await?;
-    Ok(())
+        previous = Hash::of(body.as_bytes());
+        Ok(Some((event, body)))
+    })
+    .await
 }
 
 /// The event of a line of `events.jsonl` and its body, if it is as it was written, has this number, and follows on the

@@ -251,7 +251,7 @@ pub(super) fn muted(
         .collect();
     let fail = |e: metrology::FormulaError| SheetError::entry("sample", e.to_string());
     let mut formula = formula
-        .with_inputs(|input| {
+        .changing_inputs(|input| {
             rules
                 .get(&input.scope)
                 .is_some_and(|rule| rule.is_one_input())

@@ -77,9 +77,7 @@ impl<'a> Handling<'a> {
         spec: &RunSpec,
         path: &str,
     ) -> Result<Expr, SheetError> {
-        bench.portion(run, || {
-            self.follow(bench, sample, run, spec, path, 0, None)
-        })
+        bench.portion(run, || self.follow(bench, sample, run, spec, path, 0, None))
     }
 
     /// Volume of a measured reagent that is in the flask of a run.

@@ -55,9 +55,7 @@ pub fn evaluate(sheet: &Sheet, parent: Option<&Evaluation>) -> Result<Evaluation
         runs.push(run(sheet, index, &bench, volume, expression.as_ref())?);
         expressions.push(expression);
     }
-    let blank = blank
-        .map(|b| value_of(&sheet.title, &b))
-        .transpose()?;
+    let blank = blank.map(|b| value_of(&sheet.title, &b)).transpose()?;
     let not_of_the_reaction = blank.unwrap_or(0.0) + end_point::millilitres(sheet);
     expect_titres(&mut runs, layout, not_of_the_reaction);
 
@@ -467,7 +465,7 @@ fn close(
                 .map(|i| Scope::Run(bench.run_key(i)))
                 .collect();
             formula
-                .with_inputs(|input| {
+                .changing_inputs(|input| {
                     replicates.contains(&input.scope).then(|| Input {
                         distribution: Distribution::Exact,
                         ..input.clone()

@@ -184,7 +184,10 @@ mod tests {
             for sd in [0.6, 2.0, 7.5, 25.0] {
                 for span in [0.0, 1.0, 2.0, 5.0, 20.0, 60.0] {
                     let (least, chance) = (at_least(n, span, sd), chance_of_range(n, span, sd));
-                    assert!(least <= chance * (1.0 + 1e-9), "{n} {span} {sd}: {least} {chance}");
+                    assert!(
+                        least <= chance * (1.0 + 1e-9),
+                        "{n} {span} {sd}: {least} {chance}"
+                    );
                 }
             }
         }
