@@ -179,17 +179,23 @@ fn higher(written: &str, by: f64) -> Result<String, Failure> {
     Ok(format!("{:.decimals$} {unit}", value + by))
 }
 
-/// The steps of a vinegar in duplicate, approved at once.
+/// The steps of a vinegar in duplicate, approved at once: without the rough run and the last one.
 fn in_duplicate(steps: &[Step]) -> Vec<Step> {
-    let needed = |step: &&Step| match &step.command.payload {
-        Payload::RunStarted(p) => (2..=3).contains(&p.run),
-        Payload::ReadingTaken(p) => (2..=3).contains(&p.run),
-        Payload::DeterminationOpened(_)
-        | Payload::DeterminationClosed(_)
-        | Payload::DeterminationApproved(_) => true,
-        _ => false,
-    };
-    steps.iter().filter(needed).cloned().collect()
+    let mut steps = steps.to_vec();
+    steps.retain_mut(|step| {
+        let run = match &mut step.command.payload {
+            Payload::RunStarted(p) => &mut p.run,
+            Payload::ReadingTaken(p) => &mut p.run,
+            Payload::DeterminationOpened(_)
+            | Payload::DeterminationClosed(_)
+            | Payload::DeterminationApproved(_) => return true,
+            _ => return false,
+        };
+        let kept = (2..=3).contains(run);
+        *run = run.saturating_sub(1);
+        kept
+    });
+    steps
 }
 
 /// Makes about that many events.

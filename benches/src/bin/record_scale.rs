@@ -51,7 +51,7 @@ async fn make(events: u64, folder: &Path) -> Result<(), Failure> {
     let to = to
         .to_str()
         .ok_or("a folder with a readable name is needed")?;
-    let start = Instant::now();
+    let work = Work::begins();
     let store = Store::create(to, Arc::new(Machine::new(0))).await?;
     let (send, receive) = std::sync::mpsc::sync_channel(8);
     let first_day = first_day()?;
@@ -79,14 +79,13 @@ async fn make(events: u64, folder: &Path) -> Result<(), Failure> {
     .await?;
     store.close().await;
     let made = maker.join().map_err(|_| "the maker panicked")??;
-    let seconds = start.elapsed().as_secs_f64();
     println!(
-        "made: {} events, {} determinations, {} on the lot that is corrected; {:.0} MB; decided, evaluated, hashed and written in {seconds:.0} s ({:.0} events/s)",
+        "made: {} events, {} determinations, {} on the lot that is corrected, {:.0} MB; decided, evaluated, hashed and written: events {}",
         made.events,
         made.determinations,
         made.on_lot,
         std::fs::metadata(to)?.len() as f64 / 1e6,
-        made.events as f64 / seconds,
+        work.rate(made.events),
     );
     Ok(())
 }
@@ -323,16 +322,12 @@ async fn finding(store: &Store) -> Result<Option<String>, Failure> {
 }
 
 async fn chain(store: &Store) -> Result<(), Failure> {
-    let start = Instant::now();
+    let work = Work::begins();
     let checked = store.check().await?;
     if let Some(broken) = checked.broken {
         return Err(format!("event {}: {}", broken.number, broken.what).into());
     }
-    let seconds = start.elapsed().as_secs_f64();
-    println!(
-        "check the chain: {:.0} events/s",
-        checked.events as f64 / seconds
-    );
+    println!("check the chain: events {}", work.rate(checked.events));
     Ok(())
 }
 
@@ -347,10 +342,15 @@ async fn cascade(store: &Store) -> Result<(), Failure> {
     if let Some(stated) = &mut certificate.concentration {
         stated.value = "0.10014 mol/L".parse()?;
     }
-    let dependents = store.dependents(&lot).await?.len();
-    let start = Instant::now();
+    let work = Work::begins();
+    let dependents = store.dependents(&lot).await?.len() as u64;
+    println!("find {dependents} dependents: {}", work.rate(dependents));
+    let work = Work::begins();
     store.changes_after(&lot).await?;
-    let alone = start.elapsed().as_secs_f64();
+    println!(
+        "cascade over {dependents} results, read, folded and evaluated: {}",
+        work.rate(dependents)
+    );
     let correction = LotCertificateCorrected {
         certificate,
         was: None,
@@ -364,16 +364,52 @@ async fn cascade(store: &Store) -> Result<(), Failure> {
         .map(|t| t.since);
     let at = at.ok_or("no determination")?;
     let before = store.end().await?.0;
-    let start = Instant::now();
+    let work = Work::begins();
     submit(store, "fennel", at, Command::new(lot, correction)).await?;
-    let seconds = start.elapsed().as_secs_f64();
     println!(
-        "cascade over {dependents} results: {:.0} evaluations/s read, folded and evaluated, {:.0} with their {} events written",
-        dependents as f64 / alone,
-        dependents as f64 / seconds,
-        store.end().await?.0 - before
+        "  with its {} events written: {}",
+        store.end().await?.0 - before,
+        work.rate(dependents)
     );
     Ok(())
+}
+
+/// Processor time that all threads of this process used so far, in seconds (proc(5): fields 14 and 15 of stat, in
+/// hundredths); none where the system does not tell.
+fn processor() -> Option<f64> {
+    let stat = std::fs::read_to_string("/proc/self/stat").ok()?;
+    let (_, after_name) = stat.rsplit_once(')')?;
+    let fields: Vec<&str> = after_name.split_whitespace().collect();
+    let ticks = |at: usize| fields.get(at)?.parse::<f64>().ok();
+    Some((ticks(11)? + ticks(12)?) / 100.0)
+}
+
+/// What a piece of work took: by the clock, and how busy it kept processors.
+struct Work {
+    start: Instant,
+    processor: Option<f64>,
+}
+
+impl Work {
+    fn begins() -> Self {
+        Self {
+            start: Instant::now(),
+            processor: processor(),
+        }
+    }
+
+    /// So many things a second; and what one core would do if it had nothing else to do.
+    fn rate(&self, count: u64) -> String {
+        let clock = count as f64 / self.start.elapsed().as_secs_f64();
+        let busy = self.processor.zip(processor()).map(|(a, b)| b - a);
+        match busy {
+            Some(busy) if busy > 0.0 => format!(
+                "{clock:.0}/s ({:.0} for each second of one core)",
+                count as f64 / busy
+            ),
+            _ => format!("{clock:.0}/s"),
+        }
+    }
 }
 
 /// The most memory that this process ever held, as the system counts it.

@@ -352,7 +352,7 @@ mod tests {
             ),
             ("common item-10017", names(&mut [10_017].into_iter())),
             ("item-10017", names(&mut [10_017].into_iter())),
-            ("common_", vec![]),
+            ("commonx", vec![]),
             ("item-10017 third", vec![]),
         ] {
             let mut found = Vec::new();

@@ -93,7 +93,7 @@ pub(crate) async fn leads(
     let mut rarest: Option<(i64, Lead)> = None;
     let ranges = whole
         .iter()
-        .map(|word| (word.clone(), format!("{word}\u{0}")))
+        .map(|word| (word.clone(), format!("{word}\u{1}")))
         .chain([(last.clone(), after(last))]);
     for (low, high) in ranges {
         let count = count(db, &low, &high).await?;
