@@ -30,7 +30,7 @@ pub async fn fill(
         number: 0,
         hash: Hash::ZERO,
     };
-    let mut parts = 0;
+    let mut parts = 0_u64;
     let mut tx = store.pool().begin().await?;
     loop {
         let mut last = None;
@@ -50,7 +50,7 @@ pub async fn fill(
         let Some(at) = last else { break };
         writer::chain_end(&mut tx, end, at).await?;
         parts += 1;
-        if parts % PARTS == 0 && store.place().is_file() {
+        if parts.is_multiple_of(PARTS) && store.place().is_file() {
             tx.commit().await?;
             tx = store.pool().begin().await?;
         }
