@@ -470,6 +470,7 @@ fn run_spec(determination: &Determination, run: &Run) -> Result<RunSpec, SheetMi
             Slot::Tare => spec.tare = Some(read(text, place)?),
             Slot::Temperature => spec.temperature = Some(read(text, place)?),
             Slot::Duration => spec.duration = Some(read(text, place)?),
+            Slot::Added => spec.added = Some(read(text, place)?),
             Slot::End(n) => {
                 ends.insert(n, read(text, place)?);
             }

@@ -126,7 +126,9 @@ function echo() {
   if (!field || !place) return;
   const unit = field.form.dataset.unit, hint = $("#decimals");
   if (hint) hint.hidden = true;
-  if (unit !== "mL") { place.textContent = unit === "g" ? place.dataset.hint : ""; return; }
+  // What was added was measured by another piece than the burette that is drawn.
+  const added = $("input[name='p.s.reading']", field.form)?.value === "added";
+  if (unit !== "mL" || added) { place.textContent = unit === "g" ? place.dataset.hint : ""; return; }
   const step = Number(place.dataset.division), most = Number(place.dataset.capacity), key = (place.dataset.majors || "1").split(" ");
   const text = field.value.trim().replace(",", "."), value = Number(text);
   if (text === "" || !Number.isFinite(value) || !step) { place.innerHTML = ""; return; }

@@ -439,3 +439,52 @@ async fn the_first_sample_has_its_result_before_the_second_has_a_run() {
         .unwrap_err();
     assert!(refused.contains("V-2"), "{refused}");
 }
+
+/// The sheet `examples/methods/calcium-by-standard-addition.toml`, whose head works it out by hand: 11.195 / 1.8850 x
+/// 0.02000 / 10 mol/L of calcium, 40.078 g/mol.
+#[tokio::test]
+async fn standard_additions_are_asked_for_and_give_the_line() {
+    let bench = Bench::empty().await;
+    bottle(
+        &bench,
+        "lot/E-7",
+        "disodium EDTA dihydrate",
+        "0.01000 mol/L",
+    )
+    .await;
+    bottle(&bench, "lot/CA-2", "calcium carbonate", "0.02000 mol/L").await;
+    piece(
+        &bench,
+        "apparatus/B-1",
+        "glass",
+        "burette 25 mL A graduated 0.05",
+    )
+    .await;
+    sample(&bench, "sample/V-1").await;
+    let (_, page) = bench.get("/new?method=calcium-by-standard-addition").await;
+    assert!(page.contains("name=\"reagent.standard\""), "{page}");
+    let (at, on) = open(
+        &bench,
+        &[
+            ("method", "calcium-by-standard-addition"),
+            ("title", "Calcium of brine"),
+            ("sample", "sample/V-1"),
+            ("titrant", "lot/E-7"),
+            ("reagent.standard", "lot/CA-2"),
+            ("burette", "apparatus/B-1"),
+            ("temperature", "20 degC"),
+        ],
+    )
+    .await;
+    let kind = [("p.s.run_kind", "replicate"), ("p.s.sample", "sample/V-1")];
+    for (added, last) in [
+        ("0.00", "11.20"),
+        ("2.00", "14.95"),
+        ("4.00", "18.75"),
+        ("6.00", "22.50"),
+    ] {
+        let readings = [("added", added), ("initial", "0.00"), ("final", last)];
+        run(&bench, &at, &on, &kind, &readings).await;
+    }
+    agrees(&results(&bench, &on).await, "calcium", 1.0, "476.0");
+}

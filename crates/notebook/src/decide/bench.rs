@@ -408,6 +408,7 @@ fn value(place: &str, slot: Slot, text: &str) -> Result<(), Refusal> {
         Slot::Duration => text.parse::<Written<Time>>().map(|_| ()),
         Slot::Initial
         | Slot::Final
+        | Slot::Added
         | Slot::End(_)
         | Slot::RefillInitial(_)
         | Slot::RefillFinal(_) => text.parse::<Written<Volume>>().map(|_| ()),

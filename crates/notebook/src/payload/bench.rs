@@ -342,7 +342,7 @@ pub struct DeterminationRecomputed {
 /// Why a text names no reading.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 #[error(
-    "\"{0}\" is no reading; the readings are initial, final, mass, gross, tare, temperature, duration, end-1, refill-1-initial, refill-1-final (and so on)"
+    "\"{0}\" is no reading; the readings are initial, final, mass, gross, tare, temperature, duration, added, end-1, refill-1-initial, refill-1-final (and so on)"
 )]
 pub struct SlotError(String);
 
@@ -363,6 +363,8 @@ pub enum Slot {
     Temperature,
     /// How long the titration took.
     Duration,
+    /// Volume of the standard that was added to the portion, where the method adds one.
+    Added,
     /// Burette reading at an end point before the last, from 1.
     End(u8),
     /// Burette reading after a refill, from 1.
@@ -381,6 +383,7 @@ impl fmt::Display for Slot {
             Self::Tare => f.write_str("tare"),
             Self::Temperature => f.write_str("temperature"),
             Self::Duration => f.write_str("duration"),
+            Self::Added => f.write_str("added"),
             Self::End(n) => write!(f, "end-{n}"),
             Self::RefillInitial(n) => write!(f, "refill-{n}-initial"),
             Self::RefillFinal(n) => write!(f, "refill-{n}-final"),
@@ -408,6 +411,7 @@ impl FromStr for Slot {
             "tare" => Self::Tare,
             "temperature" => Self::Temperature,
             "duration" => Self::Duration,
+            "added" => Self::Added,
             _ => {
                 if let Some(n) = text.strip_prefix("end-") {
                     Self::End(number(n)?)

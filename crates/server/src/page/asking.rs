@@ -23,12 +23,13 @@ fn advice(slot: Slot) -> &'static str {
         Slot::RefillInitial(_) => t("bench.advice_refill"),
         Slot::Temperature => t("bench.advice_temperature"),
         Slot::Duration => t("bench.advice_duration"),
+        Slot::Added => t("bench.advice_added"),
         Slot::Final | Slot::RefillFinal(_) => t("bench.advice_final"),
     }
 }
 
 fn is_burette(slot: Slot) -> bool {
-    unit(slot) == "mL"
+    unit(slot) == "mL" && slot != Slot::Added
 }
 
 /// True if the reading ends a fill of the burette.

@@ -163,9 +163,9 @@ fn analyse(form: &Filled, stock: &Stock, method: &Method) -> Markup {
                 }
             }
             (choice("titrant", &filled("new.titrant_is", &[("substance", &method.titrant.substance)]), &stock.known(), None, form.get("titrant")))
-            @for reagent in method.reagent.iter().filter(|r| r.measured_by.is_some()) {
-                @let name = format!("reagent.{}", reagent.name);
-                (choice(&name, &filled("new.reagent", &[("name", &reagent.name), ("substance", &reagent.substance)]), &stock.known(), None, form.get(&name)))
+            @for (reagent, substance) in known_reagents(method) {
+                @let name = format!("reagent.{reagent}");
+                (choice(&name, &filled("new.reagent", &[("name", reagent), ("substance", substance)]), &stock.known(), None, form.get(&name)))
             }
             (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form.get("burette")))
             @if weighs { (choice("balance", t("new.balance"), &stock.pieces("balance"), None, form.get("balance"))) }
@@ -194,6 +194,18 @@ fn analyse(form: &Filled, stock: &Stock, method: &Method) -> Markup {
             button.main type="submit" { (t("new.open")) }
         }
     }
+}
+
+/// Reagents whose concentration must be known, with their substances: those in known amount, and a standard that is added.
+fn known_reagents(method: &Method) -> impl Iterator<Item = (&str, &str)> {
+    let measured = method.reagent.iter().filter(|r| r.measured_by.is_some());
+    measured
+        .map(|r| (r.name.as_str(), r.substance.as_str()))
+        .chain(
+            method
+                .spike()
+                .map(|s| (s.name.as_str(), s.substance.as_str())),
+        )
 }
 
 /// Steps and reagents that are measured with glass, with the glass that the method foresees.

@@ -552,6 +552,8 @@ impl Looked<'_> {
         match slot {
             Slot::Mass | Slot::Gross | Slot::Tare => opened.balance.clone(),
             Slot::Temperature | Slot::Duration => None,
+            // The piece of the method's step, which may be any of the determination's.
+            Slot::Added => None,
             _ => Some(opened.burette.clone()),
         }
     }

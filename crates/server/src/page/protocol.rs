@@ -164,6 +164,10 @@ impl<'a> Protocol<'a> {
         if self.weighed == Weighed::EachRun && run.started.run_kind != RunKind::Blank {
             order.extend(self.weighing(Some(run)));
         }
+        let spiked = self.method.is_some_and(|method| method.spike().is_some());
+        if spiked && run.started.run_kind != RunKind::Blank {
+            order.push(Slot::Added);
+        }
         order.push(Slot::Initial);
         let ends = self.titration(run).map_or(1, |t| t.end_point.len());
         order.extend((1..ends).filter_map(|n| u8::try_from(n).ok().map(Slot::End)));
@@ -288,6 +292,7 @@ impl<'a> Protocol<'a> {
             Slot::RefillFinal(n) => filled("reading.refill_final", &[("n", &(n + 1).to_string())]),
             Slot::Temperature => t("reading.temperature").into(),
             Slot::Duration => t("reading.duration").into(),
+            Slot::Added => t("reading.added").into(),
         }
     }
 

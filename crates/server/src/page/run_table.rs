@@ -136,6 +136,7 @@ fn rows(runs: &[Run], asked: Asked<'_>) -> Vec<(Slot, String)> {
         (Slot::Initial, t("runs.initial").into()),
         (Slot::Temperature, t("runs.temperature").into()),
         (Slot::Duration, t("runs.duration").into()),
+        (Slot::Added, t("runs.added").into()),
     ]);
     rows.retain(|(slot, _)| matches!(slot, Slot::Final | Slot::Initial) || has(*slot));
     rows
