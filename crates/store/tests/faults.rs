@@ -14,6 +14,7 @@ use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader};
 use std::process::{Command as Process, Stdio};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use store::{Machine, Order, Store, StoreError, Told};
 
@@ -321,12 +322,17 @@ async fn a_server_stopped_and_started_again_loses_nothing_that_was_taken() {
         return;
     };
     let store = demo(&server.url()).await;
+    // The benches write until the last start, however quick they are.
+    let over = Arc::new(AtomicBool::new(false));
     let mut benches = Vec::new();
     for bench in 0..4 {
-        let store = store.clone();
+        let (store, over) = (store.clone(), Arc::clone(&over));
         benches.push(tokio::spawn(async move {
             let (mut taken, mut failed) = (Vec::new(), 0);
-            for n in 0..60 {
+            for n in 0.. {
+                if over.load(Ordering::Relaxed) {
+                    break;
+                }
                 let key = format!("{bench}/{n}");
                 // Safe to do again with the same key.
                 loop {
@@ -353,15 +359,27 @@ async fn a_server_stopped_and_started_again_loses_nothing_that_was_taken() {
         server.stop(how);
         tokio::time::sleep(Duration::from_millis(300)).await;
         server.again();
+        // Until something is taken again; asking may meet a connection that is dead.
+        let mut first = None;
+        loop {
+            tokio::time::sleep(Duration::from_millis(20)).await;
+            let Ok((end, _)) = store.end().await else {
+                continue;
+            };
+            if end >= *first.get_or_insert(end) + 8 {
+                break;
+            }
+        }
     }
+    over.store(true, Ordering::Relaxed);
     let (mut taken, mut failures) = (Vec::new(), 0);
     for bench in benches {
         let (keys, failed) = bench.await.unwrap();
         taken.extend(keys);
         failures += failed;
     }
-    assert!(failures > 0, "nobody noticed that the server was away");
-    assert_eq!(taken.len(), 240);
+    assert!(failures >= 3, "{failures} of three stops were noticed");
+    assert!(taken.len() >= 24, "only {} were taken", taken.len());
     assert_eq!(store.check().await.unwrap().broken, None);
     let found = keys(&store).await;
     let unique: BTreeSet<&String> = found.iter().collect();
