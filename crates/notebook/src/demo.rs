@@ -289,21 +289,26 @@ impl Demo {
         Ok(())
     }
 
+    /// A bottle of base, made today.
+    fn base(&self, amount: &str, kept: &str) -> Result<SolutionPrepared, DemoError> {
+        Ok(SolutionPrepared {
+            substance: "sodium hydroxide".into(),
+            nominal: written("0.1 mol/L")?,
+            made_of: vec![Ingredient {
+                from: node(Kind::Lot, "R-0012")?,
+                amount: written(amount)?,
+            }],
+            volume: Some(written("2000 mL")?),
+            apparatus: vec![node(Kind::Apparatus, "W-2")?],
+            kept: Some(kept.into()),
+            use_before: Some(self.now.day().plus(90)),
+            hazard: Some("corrosive; see the safety data sheet".into()),
+        })
+    }
+
     fn bottles_and_samples(&mut self) -> Result<(), DemoError> {
         for (bottle, who) in [("T-0117", "sorrel"), ("T-0123", "marsh")] {
-            let prepared = SolutionPrepared {
-                substance: "sodium hydroxide".into(),
-                nominal: written("0.1 mol/L")?,
-                made_of: vec![Ingredient {
-                    from: node(Kind::Lot, "R-0012")?,
-                    amount: written("8.1 g")?,
-                }],
-                volume: Some(written("2000 mL")?),
-                apparatus: vec![node(Kind::Apparatus, "W-2")?],
-                kept: Some("titrant shelf, left".into()),
-                use_before: Some(self.now.day().plus(90)),
-                hazard: Some("corrosive; see the safety data sheet".into()),
-            };
+            let prepared = self.base("8.1 g", "titrant shelf, left")?;
             self.says(who, node(Kind::Solution, bottle)?, prepared);
         }
         for (sample, tank) in [("V-231", 4), ("V-232", 5), ("V-233", 6), ("V-234", 4)] {

@@ -26,6 +26,7 @@ pub use budget_bars::{GroupShare, shares_by_group};
 pub use lines::{WIDTH, without_control};
 pub use numbers::{
     by_uncertainty as rounded, degrees_of_freedom, in_working, percent, raised, significant,
+    thousands,
 };
 pub use plan_report::plan_report;
 pub use run_table::run_table;

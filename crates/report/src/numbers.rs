@@ -153,6 +153,19 @@ fn not_finite(value: f64) -> String {
     }
 }
 
+/// A count in groups of three: 1 000 000.
+pub fn thousands(count: usize, space: char) -> String {
+    let digits = count.to_string();
+    let mut text = String::new();
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            text.push(space);
+        }
+        text.push(digit);
+    }
+    text
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -175,6 +188,19 @@ mod tests {
             raised("1 + (9.9×10^\u{2212}6 1/K \u{2212} 2×10^3 1/K) · 5"),
             "1 + (9.9×10⁻⁶ 1/K \u{2212} 2×10³ 1/K) · 5"
         );
+    }
+
+    #[test]
+    fn counts_are_grouped() {
+        assert_eq!(thousands(1_000_000, ' '), "1 000 000");
+        assert_eq!(thousands(999, ' '), "999");
+        for (count, text) in [
+            (7, "7"),
+            (1_000, "1\u{202f}000"),
+            (100_000, "100\u{202f}000"),
+        ] {
+            assert_eq!(thousands(count, '\u{202f}'), text);
+        }
     }
 
     #[test]

@@ -5,7 +5,7 @@ use crate::budget_bars::budget_bars;
 use crate::heading::heading;
 use crate::lines::{hanging, left, width};
 use crate::numbers::{
-    by_uncertainty, decimals, degrees_of_freedom, percent, significant, times_in_100,
+    by_uncertainty, decimals, degrees_of_freedom, percent, significant, thousands, times_in_100,
 };
 use crate::run_table::run_table;
 use crate::style::Style;
@@ -249,7 +249,7 @@ pub(crate) fn simulation(simulated: &Simulated, unit: &str, factor: f64) -> Vec<
     let shortest = (simulation.shortest.lower, simulation.shortest.upper);
     let mut text = format!(
         "{} trials (seed {}): {}; shortest interval {}. ",
-        thousands(simulation.trials),
+        thousands(simulation.trials, ' '),
         simulation.seed,
         simulated_interval(simulated, unit, factor),
         from_to(simulated, shortest, unit, factor),
@@ -258,7 +258,7 @@ pub(crate) fn simulation(simulated: &Simulated, unit: &str, factor: f64) -> Vec<
     if simulation.failed > 0 {
         text.push_str(&format!(
             " {} trials gave no value and are left out.",
-            thousands(simulation.failed)
+            thousands(simulation.failed, ' ')
         ));
     }
     prose(&text)
@@ -349,28 +349,4 @@ fn assumptions(account: &Account<'_>) -> Vec<String> {
         .chain(atomic)
         .flat_map(|text| hanging("  \u{b7} ", &text))
         .collect()
-}
-
-/// A count with thin groups of three: 1 000 000.
-pub(crate) fn thousands(count: usize) -> String {
-    let digits = count.to_string();
-    let mut text = String::new();
-    for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            text.push(' ');
-        }
-        text.push(digit);
-    }
-    text
-}
-
-#[cfg(test)]
-mod tests {
-    use super::thousands;
-
-    #[test]
-    fn counts_are_grouped() {
-        assert_eq!(thousands(1_000_000), "1 000 000");
-        assert_eq!(thousands(999), "999");
-    }
 }

@@ -97,13 +97,14 @@ function next(form, button) {
   let steps = JSON.parse(form.dataset.steps).slice(1);
   if (button?.dataset.then) {
     const n = button.dataset.then.split("-")[1], [, ...rest] = JSON.parse(form.dataset.steps);
-    steps = [{ slot: `refill-${n}-initial`, title: button.dataset.title, unit: "mL", advice: "" },
-      { slot: `refill-${n}-final`, title: button.dataset.titleFinal, unit: "mL", advice: "" }, ...rest];
+    steps = [{ slot: `refill-${n}-initial`, title: button.dataset.title, unit: "mL", burette: true, advice: "" },
+      { slot: `refill-${n}-final`, title: button.dataset.titleFinal, unit: "mL", burette: true, advice: "" }, ...rest];
   }
   if (!steps.length) return;
   const step = steps[0];
   form.dataset.steps = JSON.stringify(steps);
   form.dataset.unit = step.unit;
+  form.toggleAttribute("data-burette", step.burette);
   form.dataset.label = step.title;
   $("input[name='p.s.reading']", form).value = step.slot;
   $("input[name=unit]", form).value = step.unit;
@@ -126,9 +127,7 @@ function echo() {
   if (!field || !place) return;
   const unit = field.form.dataset.unit, hint = $("#decimals");
   if (hint) hint.hidden = true;
-  // What was added was measured by another piece than the burette that is drawn.
-  const added = $("input[name='p.s.reading']", field.form)?.value === "added";
-  if (unit !== "mL" || added) { place.textContent = unit === "g" ? place.dataset.hint : ""; return; }
+  if (!field.form.hasAttribute("data-burette")) { place.textContent = unit === "g" ? place.dataset.hint : ""; return; }
   const step = Number(place.dataset.division), most = Number(place.dataset.capacity), key = (place.dataset.majors || "1").split(" ");
   const text = field.value.trim().replace(",", "."), value = Number(text);
   if (text === "" || !Number.isFinite(value) || !step) { place.innerHTML = ""; return; }

@@ -48,6 +48,7 @@ mod accounts;
 mod backup;
 mod bulk;
 mod check;
+pub mod csv;
 mod demo;
 mod error;
 mod exchange;

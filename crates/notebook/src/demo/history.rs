@@ -4,8 +4,8 @@
 use super::{ACETIC, Demo, DemoError, Dice, PHTHALATE, node, stated, written};
 use crate::node::{Kind, Node};
 use crate::payload::{
-    DeterminationApproved, DeterminationClosed, DeterminationReviewed, Ingredient, KnownBy, Plan,
-    SampleReceived, Slot, SolutionPrepared, Source,
+    DeterminationApproved, DeterminationClosed, DeterminationReviewed, KnownBy, Plan,
+    SampleReceived, Slot, Source,
 };
 use std::collections::BTreeMap;
 use titrimetry::assay::SampleKind;
@@ -37,19 +37,7 @@ impl Demo {
     }
 
     fn made(&mut self) -> Result<(), DemoError> {
-        let prepared = SolutionPrepared {
-            substance: "sodium hydroxide".into(),
-            nominal: written("0.1 mol/L")?,
-            made_of: vec![Ingredient {
-                from: node(Kind::Lot, "R-0012")?,
-                amount: written("8.2 g")?,
-            }],
-            volume: Some(written("2000 mL")?),
-            apparatus: vec![node(Kind::Apparatus, "W-2")?],
-            kept: Some("titrant shelf, right".into()),
-            use_before: Some(self.now.day().plus(90)),
-            hazard: Some("corrosive; see the safety data sheet".into()),
-        };
+        let prepared = self.base("8.2 g", "titrant shelf, right")?;
         self.says("sorrel", node(Kind::Solution, "T-0098")?, prepared);
         let check = SampleReceived {
             what: "check vinegar, 5.00 g/100 mL".into(),

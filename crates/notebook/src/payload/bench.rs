@@ -373,6 +373,20 @@ pub enum Slot {
     RefillFinal(u8),
 }
 
+impl Slot {
+    /// True for what is read off the burette.
+    pub fn is_of_burette(self) -> bool {
+        matches!(
+            self,
+            Self::Initial
+                | Self::Final
+                | Self::End(_)
+                | Self::RefillInitial(_)
+                | Self::RefillFinal(_)
+        )
+    }
+}
+
 impl fmt::Display for Slot {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -11,7 +11,7 @@ use crate::account::Simulated;
 use crate::lines::{WIDTH, clean, cut, hanging};
 use crate::numbers::{percent, significant};
 use crate::style::Style;
-use crate::terminal::{RATHER, simulated_interval, thousands};
+use crate::terminal::{RATHER, simulated_interval};
 use titrimetry::assay::Assay;
 use titrimetry::{Finding, RuleProfile, Severity};
 
@@ -69,7 +69,7 @@ pub fn terminal(account: &AssayAccount<'_>, style: Style) -> String {
                 hanging("  \u{b7} ", &format!("{}: {verdict}", ids.join("; ")))
             });
             let trials = account.simulated.first().map_or(0, |s| s.simulation.trials);
-            let trials = thousands(trials);
+            let trials = crate::numbers::thousands(trials, ' ');
             let title = format!("Simulation of the first results, {trials} trials each");
             section(&mut lines, &title, told.collect(), style);
         }

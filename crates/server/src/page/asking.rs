@@ -28,10 +28,6 @@ fn advice(slot: Slot) -> &'static str {
     }
 }
 
-fn is_burette(slot: Slot) -> bool {
-    unit(slot) == "mL" && slot != Slot::Added
-}
-
 /// True if the reading ends a fill of the burette.
 fn ends_a_fill(slot: Slot) -> bool {
     matches!(slot, Slot::Final | Slot::RefillFinal(_))
@@ -52,7 +48,7 @@ fn steps(protocol: &Protocol<'_>, run: &Run, place: Place<'_>) -> Vec<Value> {
     order
         .into_iter()
         .map(|slot| {
-            json!({ "slot": slot.to_string(), "title": protocol.title(run, slot), "unit": unit(slot), "advice": advice(slot) })
+            json!({ "slot": slot.to_string(), "title": protocol.title(run, slot), "unit": unit(slot), "burette": slot.is_of_burette(), "advice": advice(slot) })
         })
         .collect()
 }
@@ -79,14 +75,18 @@ pub(crate) fn ask(
         None => protocol.title(run, slot),
     };
     let steps = Value::from(steps(protocol, run, place)).to_string();
-    let wanted = if is_burette(slot) { facts.decimals } else { 4 };
+    let wanted = if slot.is_of_burette() {
+        facts.decimals
+    } else {
+        4
+    };
     html! {
         h2.plain #asked aria-live="polite" { (title) }
         (about(protocol, run))
         p #advice.quiet { (advice(slot)) }
         @if let Some(zones) = zones.filter(|_| ends_a_fill(slot) || matches!(slot, Slot::End(_))) { p { (zones.words()) } }
         @if runs_empty && ends_a_fill(slot) { p.strong { (filled("bench.runs_empty", &[("capacity", &format!("{:.0}", facts.capacity))])) } }
-        form.command.taking method="post" action="/do" data-unit=(unit(slot)) data-steps=(steps) data-label=(title) autocomplete="off" {
+        form.command.taking method="post" action="/do" data-unit=(unit(slot)) data-burette[slot.is_of_burette()] data-steps=(steps) data-label=(title) autocomplete="off" {
             input type="hidden" name="on" value=(shown.node);
             input type="hidden" name="kind" value="reading-taken";
             input type="hidden" name="back" value=(back);
@@ -117,7 +117,7 @@ pub(crate) fn ask(
             }
         }
         p.row {
-            @if is_burette(slot) && slot != Slot::Initial && !matches!(slot, Slot::RefillInitial(_)) {
+            @if slot.is_of_burette() && slot != Slot::Initial && !matches!(slot, Slot::RefillInitial(_)) {
                 button type="button" data-seconds="30" data-done=(t("bench.held")) { (t("bench.hold")) }
                 button type="button" data-seconds="60" data-done=(t("bench.drained")) { (t("bench.drain")) }
             }

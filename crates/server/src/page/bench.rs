@@ -87,16 +87,8 @@ fn last_taken(runs: &[Run]) -> String {
 /// The level in the burette: the last reading of the run at hand.
 fn level(runs: &[Run], current: Option<&Run>) -> Option<f64> {
     let run = current.or(runs.last())?;
-    let reading = run.readings.iter().rev().find(|reading| {
-        matches!(
-            reading.slot,
-            Slot::Initial
-                | Slot::End(_)
-                | Slot::Final
-                | Slot::RefillInitial(_)
-                | Slot::RefillFinal(_)
-        )
-    })?;
+    let mut latest = run.readings.iter().rev();
+    let reading = latest.find(|reading| reading.slot.is_of_burette())?;
     number(&reading.value).parse().ok()
 }
 

@@ -551,10 +551,9 @@ impl Looked<'_> {
         let opened = &self.determination.opened;
         match slot {
             Slot::Mass | Slot::Gross | Slot::Tare => opened.balance.clone(),
-            Slot::Temperature | Slot::Duration => None,
-            // The piece of the method's step, which may be any of the determination's.
-            Slot::Added => None,
-            _ => Some(opened.burette.clone()),
+            of if of.is_of_burette() => Some(opened.burette.clone()),
+            // Nothing, or the piece of the method's step, which may be any of the determination's.
+            _ => None,
         }
     }
 }

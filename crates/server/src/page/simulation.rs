@@ -7,8 +7,8 @@ use crate::text::{filled, t};
 use maud::{Markup, html};
 use metrology::{Plan, monte_carlo, validate};
 use notebook::Outcome;
-use report::Simulated;
 use report::plot::{HistogramWords, Palette, histogram_svg};
+use report::{Simulated, thousands};
 
 /// Draws of a simulation, as many as tell the second digit of an interval's ends within the time of a page, and their
 /// seed: the same page each time.
@@ -67,7 +67,7 @@ pub(crate) fn section(measured: &Measured<'_>, simulated: &Simulated) -> Markup 
     let how = filled(
         "simulation.how",
         &[
-            ("trials", &thousands(simulation.trials)),
+            ("trials", &thousands(simulation.trials, '\u{202f}')),
             ("seed", &simulation.seed.to_string()),
         ],
     );
@@ -84,32 +84,5 @@ pub(crate) fn section(measured: &Measured<'_>, simulated: &Simulated) -> Markup 
         div.picture.hide-blind tabindex="0" role="group" aria-label=(t("simulation.title")) { (drawn(picture)) }
         p { (verdict) " " span.quiet { (how) } }
         @if simulation.failed > 0 { p.notice { (filled("simulation.failed", &[("n", &simulation.failed.to_string())])) } }
-    }
-}
-
-/// A count with narrow spaces between its thousands.
-fn thousands(count: usize) -> String {
-    let digits = count.to_string();
-    let mut out = String::new();
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            out.push('\u{202f}');
-        }
-        out.push(digit);
-    }
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn thousands_stand_apart() {
-        for (count, text) in [
-            (7, "7"),
-            (1_000, "1\u{202f}000"),
-            (100_000, "100\u{202f}000"),
-        ] {
-            assert_eq!(super::thousands(count), text);
-        }
     }
 }

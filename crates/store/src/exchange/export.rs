@@ -1,12 +1,14 @@
 //! Writes everything into a folder or a zip file.
 
 use super::{AT_A_TIME, EVENTS, FILES, file};
+use crate::csv::field;
 use crate::error::StoreError;
 use crate::list::{Cursor, Filter};
 use crate::project::int;
 use crate::read;
 use crate::store::Store;
-use notebook::{Event, Hash, Kind, payload::Payload};
+use notebook::payload::{FileAttached, Payload};
+use notebook::{Event, Hash, Kind, Node};
 use std::fmt::Write as _;
 use std::io::Write;
 use std::path::Path;
@@ -160,10 +162,15 @@ impl Store {
                 .await
             })
             .await?;
+        let mut attached = Vec::new();
         export
             .write("results.jsonl", async |sink| {
-                self.each_body(last, |body| match outcome(body)? {
-                    Some(line) => writeln!(sink, "{line}").map_err(failed),
+                self.each_body(last, |body| match kept_apart(body)? {
+                    Some(Apart::Result(line)) => writeln!(sink, "{line}").map_err(failed),
+                    Some(Apart::File(stream, file)) => {
+                        attached.push((stream, file));
+                        Ok(())
+                    }
                     None => Ok(()),
                 })
                 .await
@@ -182,7 +189,7 @@ impl Store {
                 .write(table.name, async |sink| self.table(table, sink).await)
                 .await?;
         }
-        self.files(&mut export, last).await?;
+        self.files(&mut export, attached).await?;
         let mut sink = export.target.begin("SHA256SUMS")?;
         sink.write_all(export.sums.as_bytes()).map_err(failed)?;
         sink.end("SHA256SUMS")?;
@@ -212,20 +219,13 @@ impl Store {
 
     /// The attached files, each under its hash, and the list of what they belong to. A file whose bytes are not in the
     /// record (one that was attached before an import of the events alone) stands in the list as not here.
-    async fn files(&self, export: &mut Export<'_>, last: u64) -> Result<(), StoreError> {
+    async fn files(
+        &self,
+        export: &mut Export<'_>,
+        attached: Vec<(Node, FileAttached)>,
+    ) -> Result<(), StoreError> {
         let mut list = String::from("sha256,belongs_to,run,name,media_type,bytes,here\n");
         let mut kept = std::collections::HashMap::new();
-        let mut attached = Vec::new();
-        self.each_body(last, |body| {
-            if body.contains("\"kind\":\"file-attached\"") {
-                let event = read::read(0, body)?;
-                if let Payload::FileAttached(file) = event.payload {
-                    attached.push((event.stream, file));
-                }
-            }
-            Ok(())
-        })
-        .await?;
         for (stream, attachment) in attached {
             let Ok(hash) = attachment.sha256.parse::<Hash>() else {
                 continue;
@@ -342,14 +342,23 @@ const THREADS: Table = Table {
     sql: "SELECT what, how, on_what FROM edge ORDER BY what, how, on_what",
 };
 
-/// The line of `results.jsonl` that an event makes: what a determination gave when it was closed, signed or computed
-/// again.
-fn outcome(body: &str) -> Result<Option<String>, StoreError> {
-    const KINDS: [&str; 3] = ["closed", "approved", "recomputed"];
-    if !KINDS
-        .iter()
-        .any(|kind| body.contains(&format!("\"kind\":\"determination-{kind}\"")))
-    {
+/// What of an event stands in files of its own.
+enum Apart {
+    /// The line of `results.jsonl`: what a determination gave when it was closed, signed or computed again.
+    Result(String),
+    /// A file that was attached, and to what.
+    File(Node, FileAttached),
+}
+
+fn kept_apart(body: &str) -> Result<Option<Apart>, StoreError> {
+    const KINDS: [&str; 4] = [
+        "\"kind\":\"determination-closed\"",
+        "\"kind\":\"determination-approved\"",
+        "\"kind\":\"determination-recomputed\"",
+        "\"kind\":\"file-attached\"",
+    ];
+    // Few events are of these kinds; the others are not read wholly.
+    if !KINDS.iter().any(|kind| body.contains(kind)) {
         return Ok(None);
     }
     let Event {
@@ -363,6 +372,7 @@ fn outcome(body: &str) -> Result<Option<String>, StoreError> {
         Payload::DeterminationClosed(closed) => ("closed", closed.evaluated),
         Payload::DeterminationApproved(approved) => ("approved", approved.evaluated),
         Payload::DeterminationRecomputed(again) => ("computed again", again.now),
+        Payload::FileAttached(file) => return Ok(Some(Apart::File(stream, *file))),
         _ => return Ok(None),
     };
     let line = serde_json::json!({
@@ -372,19 +382,5 @@ fn outcome(body: &str) -> Result<Option<String>, StoreError> {
         "when": what,
         "evaluated": evaluated,
     });
-    Ok(Some(line.to_string()))
-}
-
-/// A field of a CSV table (RFC 4180). A text that a spreadsheet would take for a formula gets an apostrophe before it.
-fn field(text: &str) -> String {
-    let harmless = if text.starts_with(['=', '+', '@', '\t', '\r']) {
-        format!("'{text}")
-    } else {
-        text.to_string()
-    };
-    if harmless.contains(['"', ',', '\n', '\r']) {
-        format!("\"{}\"", harmless.replace('"', "\"\""))
-    } else {
-        harmless
-    }
+    Ok(Some(Apart::Result(line.to_string())))
 }

@@ -192,28 +192,37 @@ pub(super) fn spike(
     let Some(plan) = method.spike() else {
         return Ok(None);
     };
-    let path = format!("reagent.{}", plan.name);
-    let spec = sheet.reagent.get(&plan.name).ok_or_else(|| {
-        SheetError::entry(
-            path.clone(),
-            format!(
-                "the concentration of the {} ({}) that is added to the portions is missing",
-                plan.name, plan.substance
-            ),
-        )
-    })?;
     let of = Plan {
         name: &plan.name,
         substance: &plan.substance,
         acts_as: plan.acts_as.as_deref(),
         equivalent: plan.equivalent.as_deref(),
         titer: None,
-        path,
+        path: format!("reagent.{}", plan.name),
     };
     Ok(Some(Spike {
         plan: plan.clone(),
-        standard: Known::of(spec, &of, parents)?,
+        standard: stated(sheet, of, " that is added to the portions", parents)?,
     }))
+}
+
+/// A solution beside the titrant, with the concentration that the sheet gives it.
+fn stated(
+    sheet: &AssaySheet,
+    plan: Plan<'_>,
+    what_for: &str,
+    parents: &Parents<'_>,
+) -> Result<Known, SheetError> {
+    let spec = sheet.reagent.get(plan.name).ok_or_else(|| {
+        SheetError::entry(
+            plan.path.clone(),
+            format!(
+                "the concentration of the {} ({}){what_for} is missing",
+                plan.name, plan.substance
+            ),
+        )
+    })?;
+    Known::of(spec, &plan, parents)
 }
 
 pub(super) fn reagents(
@@ -247,25 +256,15 @@ pub(super) fn reagents(
             if plan.measured_by.is_none() {
                 return Ok(None);
             }
-            let path = format!("reagent.{}", plan.name);
-            let spec = sheet.reagent.get(&plan.name).ok_or_else(|| {
-                SheetError::entry(
-                    path.clone(),
-                    format!(
-                        "the concentration of the {} ({}) is missing",
-                        plan.name, plan.substance
-                    ),
-                )
-            })?;
             let plan = Plan {
                 name: &plan.name,
                 substance: &plan.substance,
                 acts_as: plan.acts_as.as_deref(),
                 equivalent: plan.equivalent.as_deref(),
                 titer: None,
-                path,
+                path: format!("reagent.{}", plan.name),
             };
-            Known::of(spec, &plan, parents).map(Some)
+            stated(sheet, plan, "", parents).map(Some)
         })
         .collect()
 }
