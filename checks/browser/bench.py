@@ -15,9 +15,11 @@ import tempfile
 
 import samples
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import Error, expect, sync_playwright
 
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+# Another name of this machine: a page from there is no secure context, as on a tablet that was let in.
+ELSEWHERE = "bench.test"
+FLAGS = [f"--host-resolver-rules=MAP {ELSEWHERE} 127.0.0.1", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync", "--use-fake-ui-for-media-stream",
          "--use-fake-device-for-media-stream"]
 TABLET = {"width": 1180, "height": 820}
@@ -84,6 +86,40 @@ def reading(page, text):
     expect(page.locator("#bench")).not_to_contain_text(asked)
 
 
+def attach(page, path):
+    """Attaches a photograph to the reading that stands first, the last one taken."""
+    page.get_by_text("Attach a photograph").click()
+    form = page.locator("form.photo")
+    form.locator("input[type=file]").set_input_files(path)
+    form.get_by_role("button", name="Keep it").click()
+
+
+def photographs(page, other, bench, pictures):
+    """A second photograph, from another tablet, waits through a reload without network; both are in the record once, in
+    their order."""
+    other.context.set_offline(True)
+    attach(other, pictures / "1-first-visit.png")
+    expect(other.locator("#pictures-waiting img")).to_have_count(1)
+    url = other.url
+    try:
+        other.reload()
+    except Error:
+        pass
+    bench.check("without network there is no page", other.locator("#bench").count() == 0)
+    other.context.set_offline(False)
+    other.goto(url)
+    expect(other.locator("figure a img")).to_have_count(2)
+    expect(page.locator("figure a img")).to_have_count(2)
+    bench.check("no photograph waits any more", other.locator("#pictures-waiting figure").count() == 0)
+    name = page.url.rsplit("/", 1)[1]
+    events = page.request.get(f"{bench.url}/api/v1/things/determination/{name}/history").json()
+    told = [f"{event['payload'].get('run')} {event['payload'].get('reading')} {event['kind']}" for event in events]
+    bench.check("each photograph is in the record once, after its reading",
+                sum(line.endswith("file-attached") for line in told) == 2
+                and told.index("3 final reading-taken") < told.index("3 final file-attached")
+                and told.count("3 final file-attached") == 1 and told.count("4 final file-attached") == 1)
+
+
 def standardize(page, browser, bench, pictures):
     page.goto(bench.url)
     page.screenshot(path=pictures / "1-first-visit.png")
@@ -103,7 +139,8 @@ def standardize(page, browser, bench, pictures):
     expect(page.locator(".ticks")).to_contain_text("✓ burette rinsed with titrant")
 
     other = bench.page(browser, TABLET)
-    other.goto(page.url)
+    other.goto(page.url.replace("127.0.0.1", ELSEWHERE))
+    bench.check("the other tablet has no secure context", not other.evaluate("isSecureContext"))
     for number, (mass, initial, last) in enumerate(RUNS, start=1):
         page.get_by_role("button", name="Begin a run", exact=True).click()
         expect(page.locator("#asked")).to_contain_text("mass")
@@ -120,6 +157,9 @@ def standardize(page, browser, bench, pictures):
             page.locator("input.reading").fill(last)
             page.get_by_role("button", name="Take the reading").click()
             expect(page.locator("#saved")).to_contain_text("2 waiting for the network")
+            attach(page, pictures / "3-reading.png")
+            expect(page.locator("#saved")).to_contain_text("3 waiting for the network")
+            expect(page.locator("#pictures-waiting figure")).to_contain_text("Photograph of Run 3: final reading")
             page.screenshot(path=pictures / "4-no-network.png")
             page.context.set_offline(False)
             expect(page.locator("#saved")).to_contain_text("taken and on disk", timeout=15_000)
@@ -134,6 +174,7 @@ def standardize(page, browser, bench, pictures):
     shown = page.locator(".runs").text_content()
     bench.check("readings taken without network are there once", shown.count("23.61") == 1)
 
+    photographs(page, other, bench, pictures)
     page.get_by_text("Correct a reading").click()
     row = page.locator("form.command", has=page.get_by_label("run 1, final"))
     row.get_by_label("run 1, final").fill("24.55 mL")

@@ -12,7 +12,7 @@ use axum::response::{IntoResponse, Response};
 use notebook::{Day, Event, Kind, Node};
 use serde::Deserialize;
 use serde_json::{Value, json};
-use store::{Cursor, Filter};
+use store::{Cursor, Filter, Receipt};
 
 type Answer = Result<Response, JsonFault>;
 
@@ -43,10 +43,14 @@ fn event(event: &Event) -> Value {
 pub(crate) async fn command(State(app): State<App>, visitor: Visitor, body: String) -> Answer {
     let sent: Sent = serde_json::from_str(&body)
         .map_err(|error| Fault::Form(format!("the command cannot be read: {error}")))?;
-    let receipt = command::submit(&app, &visitor, sent).await?;
+    Ok(taken(&command::submit(&app, &visitor, sent).await?))
+}
+
+/// What is answered once a command is durable.
+pub(crate) fn taken(receipt: &Receipt) -> Response {
     let events: Vec<Value> = receipt.events.iter().map(event).collect();
-    Ok(Json(json!({ "taken": true, "repeated": receipt.repeated, "version": receipt.version, "events": events }))
-        .into_response())
+    Json(json!({ "taken": true, "repeated": receipt.repeated, "version": receipt.version, "events": events }))
+        .into_response()
 }
 
 /// Filters of a list.

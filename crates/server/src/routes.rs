@@ -10,7 +10,7 @@ use axum::routing::{MethodRouter, get, post};
 /// Longest body that is read, in bytes; a command is far shorter.
 const MAX_BODY: usize = 64 * 1024;
 /// Longest photograph that is taken, with the form around it.
-const MAX_PHOTO: usize = 12 * 1024 * 1024;
+pub(crate) const MAX_PHOTO: usize = 12 * 1024 * 1024;
 /// What takes photographs.
 const PHOTOS: [&str; 2] = ["/new/find", "/files"];
 

@@ -79,6 +79,14 @@ pub(crate) fn device(headers: &HeaderMap) -> String {
     }
 }
 
+/// True if a script or a program asks for JSON in place of a page.
+pub(crate) fn wants_json(headers: &HeaderMap) -> bool {
+    headers
+        .get("accept")
+        .and_then(|v| v.to_str().ok())
+        .is_some_and(|accepts| accepts.starts_with("application/json"))
+}
+
 impl FromRequestParts<App> for Visitor {
     type Rejection = Stranger;
 
@@ -105,7 +113,10 @@ impl FromRequestParts<App> for Visitor {
                 device: session.device,
                 shared,
             }),
-            None if parts.uri.path().starts_with("/api/") || parts.uri.path() == "/live" => {
+            None if parts.uri.path().starts_with("/api/")
+                || parts.uri.path() == "/live"
+                || wants_json(&parts.headers) =>
+            {
                 Err(Stranger::Program)
             }
             None => Err(Stranger::Page(parts.uri.path().to_string())),

@@ -1,57 +1,31 @@
-// What the bench page must do by itself: the number pad, the echo of a reading, the countdowns, the queue of readings
-// that wait for the network, and the news of other tablets. Without this file every page can still be read and used.
+// What the bench page must do by itself: the number pad, the echo of a reading, the countdowns, the readings that wait for
+// the network, and the news of other tablets. Without this file every page can still be read and used.
+import { add, dismiss, isSending, missed, newKey, news, send, waiting } from "/look/queue.js";
+
 const $ = (selector, within = document) => within.querySelector(selector);
-const QUEUE = "halfdrop.queue";
-
-// ---- the queue: a reading leaves it only when the server took it, or refused it and the person has seen why
-const queue = () => JSON.parse(localStorage.getItem(QUEUE) || "[]");
-const keep = (items) => localStorage.setItem(QUEUE, JSON.stringify(items));
 // What the page was drawn for, and what was told while something was sent.
-let sending = false, seen = 0, told = 0;
+let seen = 0, told = 0;
 
-async function send() {
-  if (sending) return;
-  sending = true;
-  try {
-    for (let items = queue(); items.length; items = queue()) {
-      const item = items[0];
-      if (item.refused) break;
-      let answer;
-      try {
-        answer = await fetch("/api/v1/commands", {
-          method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(item.command),
-        });
-      } catch { break; }
-      if (answer.ok) { keep(queue().slice(1)); said(await answer.json()); continue; }
-      const text = await answer.text();
-      if (answer.status === 409 || answer.status === 422 || answer.status === 403) {
-        // The person sees the refusal and dismisses it; until then nothing after it is sent.
-        let reason = text;
-        try { reason = JSON.parse(text).error; } catch { /* plain text */ }
-        keep([{ ...item, refused: reason }, ...queue().slice(1)]);
-      }
-      break;
-    }
-  } finally { sending = false; }
-  show();
-  if (told > seen && !queue().length) refresh();
-}
-
-function said(receipt) {
+news.addEventListener("taken", ({ detail: receipt }) => {
   const at = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
   const place = $("#saved");
   if (place) { place.textContent = `${place.dataset.taken} ${at}`; place.className = "saved"; }
   // The news of what this page itself sent does not draw it once more.
   seen = Math.max(seen, ...receipt.events.map((event) => event.number));
-  if (!queue().length) refresh(true);
-}
+  if (!waiting().length) refresh(true);
+});
+news.addEventListener("changed", () => {
+  show();
+  if (told > seen && !isSending() && !waiting().length) refresh();
+});
 
 function show() {
-  const items = queue(), place = $("#saved"), box = $("#refused");
-  if (place && items.length) {
-    place.textContent = place.dataset.waiting.replace("{n}", items.length);
+  const items = waiting(), who = missed(), box = $("#refused"), aside = $("#queued"), place = $("#saved") ?? aside;
+  if (place && aside && (items.length || who)) {
+    place.textContent = who ? aside.dataset.missed.replaceAll("{who}", who) : aside.dataset.waiting.replace("{n}", items.length);
     place.className = "waiting";
-  }
+    place.hidden = false;
+  } else if (aside) aside.hidden = true;
   document.documentElement.classList.toggle("offline", items.length > 0 && !navigator.onLine);
   if (!box) return;
   const refused = items.find((item) => item.refused);
@@ -69,31 +43,31 @@ const read = (form) => {
     for (const part of path.slice(0, -1)) at = at[part] ??= {};
     at[path.at(-1)] = type === "n" ? Number(value) : type === "b" ? value === "true" : type === "j" ? JSON.parse(value) : value;
   }
-  const command = { on: fields.get("on"), kind: fields.get("kind"), payload, key: crypto.randomUUID(), at: new Date().toISOString() };
+  const command = { on: fields.get("on"), kind: fields.get("kind"), payload, key: newKey(), at: new Date().toISOString() };
   if (fields.get("expects")) command.expects = Number(fields.get("expects"));
   return command;
 };
 
 document.addEventListener("submit", (event) => {
   const form = event.target, button = event.submitter;
-  if (!form.matches("form.command")) return;
+  // What needs the passphrase is not kept in the browser, and what no bench shows is not waited for: they go as they are.
+  if (!form.matches("#bench form.command") || $("input[type=password]", form)) return;
   event.preventDefault();
   const value = $("input.reading", form);
   if (value && !/^[-+]?\d+([.,]\d+)?$/.test(value.value.trim())) { value.focus(); return; }
   const command = read(form), plain = $("input[name='p.s.value']", form), unit = $("input[name=unit]", form);
   if (plain && unit && /^[-+]?\d+([.,]\d+)?$/.test(plain.value.trim())) command.payload.value = `${plain.value.trim().replace(",", ".")} ${unit.value}`;
-  keep([...queue(), { command, label: form.dataset.label || command.kind }]);
-  show();
+  try { add({ command, label: form.dataset.label || command.kind }); } catch { form.submit(); return; }
   // A button may lead elsewhere: to the reading after a refill.
   if (button?.name === "back") history.replaceState(null, "", button.value);
   else if (value && location.search) history.replaceState(null, "", location.pathname);
   form.querySelectorAll("button").forEach((button) => { button.disabled = true; });
-  send().then(() => { if (queue().length) next(form, button); });
+  send().then(() => { if (waiting().length) next(form, button); });
 });
 
 // Offline the page goes on by itself: from one reading of a run to the next.
 function next(form, button) {
-  if (!form.dataset.steps || queue().some((item) => item.refused)) return;
+  if (!form.dataset.steps || waiting().some((item) => item.refused)) return;
   let steps = JSON.parse(form.dataset.steps).slice(1);
   if (button?.dataset.then) {
     const n = button.dataset.then.split("-")[1], [, ...rest] = JSON.parse(form.dataset.steps);
@@ -168,7 +142,7 @@ document.addEventListener("click", (event) => {
     button.setAttribute("aria-pressed", on);
     localStorage.setItem("halfdrop.blind", on ? "1" : "");
   } else if (button.dataset.seconds) count(button);
-  else if (button.id === "dismiss") { keep(queue().filter((item) => !item.refused)); show(); send().then(() => refresh(true)); }
+  else if (button.id === "dismiss") { dismiss(); send().then(() => refresh(true)); }
 });
 document.addEventListener("input", (event) => { if (event.target.matches("input.reading")) echo(); });
 
@@ -198,6 +172,7 @@ async function refresh(own) {
     place.innerHTML = await answer.text();
     if (typed && $("#asked")?.textContent === asked) $("input.reading").value = typed;
     echo();
+    news.dispatchEvent(new CustomEvent("changed"));
     $("input.reading")?.focus({ preventScroll: true });
   } catch { /* the network is away; the page stays as it is */ }
 }
@@ -205,11 +180,11 @@ const about = document.body.dataset.about;
 if (about && "EventSource" in window) {
   new EventSource(`/live?about=${encodeURIComponent(about)}`).onmessage = ({ data }) => {
     told = Number(data) || seen + 1;
-    if (told > seen && !sending && !queue().length) refresh();
+    if (told > seen && !isSending() && !waiting().length) refresh();
   };
 }
 if (localStorage.getItem("halfdrop.blind") && $("#blind")) $("#blind").click();
 document.addEventListener("toggle", () => { if (stale) refresh(); }, true);
 addEventListener("online", send);
-setInterval(() => { if (queue().length) send(); }, 4000);
+setInterval(() => { if (waiting().length) send(); }, 4000);
 show(); echo(); send();

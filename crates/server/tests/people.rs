@@ -183,6 +183,22 @@ async fn without_signing_in_nothing_is_read_and_nothing_is_written() {
 }
 
 #[tokio::test]
+async fn a_script_without_a_session_is_told_so_and_keeps_what_it_has() {
+    let bench = shared().await;
+    // A redirect to the page for signing in would look as if the photograph was taken.
+    let request = Request::post("/files")
+        .header("accept", "application/json")
+        .body(Body::empty())
+        .unwrap();
+    let (status, body, _) = bench.ask(request).await;
+    assert_eq!(status, StatusCode::UNAUTHORIZED, "{body}");
+    let cookie = bench.sign_in("analyst").await;
+    let page = Request::get("/").header("cookie", &cookie);
+    let (_, body, _) = bench.ask(page.body(Body::empty()).unwrap()).await;
+    assert!(body.contains("data-who=\"analyst\""), "{body}");
+}
+
+#[tokio::test]
 async fn every_command_asks_the_table_of_permissions() {
     let bench = shared().await;
     let table = Permissions::shipped();

@@ -22,6 +22,18 @@ async fn send(
     file: &str,
     bytes: &[u8],
 ) -> (StatusCode, String, Option<String>) {
+    let request = form(path).body(Body::from(body_of(fields, file, bytes)));
+    bench.ask(request.unwrap()).await
+}
+
+fn form(path: &str) -> axum::http::request::Builder {
+    Request::post(path).header(
+        "content-type",
+        format!("multipart/form-data; boundary={BOUNDARY}"),
+    )
+}
+
+fn body_of(fields: &[(&str, &str)], file: &str, bytes: &[u8]) -> Vec<u8> {
     let mut body = Vec::new();
     for (name, value) in fields {
         body.extend_from_slice(
@@ -36,14 +48,7 @@ async fn send(
     );
     body.extend_from_slice(bytes);
     body.extend_from_slice(format!("\r\n--{BOUNDARY}--\r\n").as_bytes());
-    let request = Request::post(path)
-        .header(
-            "content-type",
-            format!("multipart/form-data; boundary={BOUNDARY}"),
-        )
-        .body(Body::from(body))
-        .unwrap();
-    bench.ask(request).await
+    body
 }
 
 /// A label as a telephone sees it: turned, out of focus, unevenly lit, with noise.
@@ -204,6 +209,27 @@ async fn a_photograph_is_kept_with_its_reading_and_shown_again() {
         assert_eq!(to.unwrap(), "/determinations/D-0005");
     }
     let hash = notebook::Hash::of(&picture).to_string();
+    // A picture that waited for the network is sent again if the answer was lost: taken once, at the time it was made.
+    let waited = [
+        fields[0],
+        ("about", "1 final"),
+        ("key", "tablet-7"),
+        ("at", "2026-03-12T10:15:00.000+01:00"),
+    ];
+    let mut versions = Vec::new();
+    for repeated in [false, true] {
+        let request = form("/files")
+            .header("accept", "application/json")
+            .body(Body::from(body_of(&waited, "file", &picture)))
+            .unwrap();
+        let (status, body, _) = bench.ask(request).await;
+        assert_eq!(status, StatusCode::OK, "{body}");
+        let receipt: serde_json::Value = serde_json::from_str(&body).unwrap();
+        assert_eq!(receipt["repeated"], repeated, "{body}");
+        assert_eq!(receipt["events"][0]["at"], waited[3].1, "{body}");
+        versions.push(receipt["version"].clone());
+    }
+    assert_eq!(versions[0], versions[1]);
     let (_, page) = bench.get("/determinations/D-0005").await;
     assert!(
         page.contains(&format!("src=\"/files/{hash}\""))

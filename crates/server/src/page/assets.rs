@@ -9,6 +9,7 @@ const CSS: &str = include_str!("../../static/halfdrop.css");
 const SCRIPT: &str = include_str!("../../static/bench.js");
 const WHAT_IF: &str = include_str!("../../static/what-if.js");
 const CAMERA: &str = include_str!("../../static/camera.js");
+const QUEUE: &str = include_str!("../../static/queue.js");
 const PHOTO: &str = include_str!("../../static/photo.js");
 const ICON: &str = include_str!("../../static/icon.svg");
 
@@ -18,6 +19,7 @@ pub(crate) async fn asset(Path(name): Path<String>) -> Result<Response, Fault> {
         "bench.js" => ("text/javascript; charset=utf-8", SCRIPT),
         "what-if.js" => ("text/javascript; charset=utf-8", WHAT_IF),
         "camera.js" => ("text/javascript; charset=utf-8", CAMERA),
+        "queue.js" => ("text/javascript; charset=utf-8", QUEUE),
         "photo.js" => ("text/javascript; charset=utf-8", PHOTO),
         "icon.svg" => ("image/svg+xml", ICON),
         _ => return Err(Fault::Missing(format!("there is no file {name}"))),

@@ -24,13 +24,6 @@ const STEPS: [&str; 3] = [
     "funnel taken out",
 ];
 
-/// Where the words of a refused reading appear; outside of what is drawn anew.
-pub(crate) fn refusals() -> Markup {
-    html! {
-        div #refused.notice role="alert" hidden { p {} button #dismiss type="button" { (t("bench.dismiss")) } }
-    }
-}
-
 /// The page of an open determination.
 pub(crate) fn bench(shown: &Shown<'_>, view: &View) -> Markup {
     let determination = shown.determination;
@@ -55,7 +48,7 @@ pub(crate) fn bench(shown: &Shown<'_>, view: &View) -> Markup {
                     (begin(shown, &protocol, &back))
                 }
                 p {
-                    span #saved.saved role="status" data-taken=(t("bench.taken")) data-waiting=(t("bench.waiting")) { (last_taken(runs)) }
+                    span #saved.saved role="status" data-taken=(t("bench.taken")) { (last_taken(runs)) }
                 }
                 (run_table(shown, asked.map(|(_, place)| place)))
                 (photographs(shown))

@@ -74,7 +74,6 @@ pub(crate) async fn determination(
         aside: Some(aside),
     };
     Ok(page.with(&html! {
-        (bench::refusals())
         div #bench { (body) }
         script type="module" src="/look/photo.js" {}
     }))

@@ -5,27 +5,48 @@ use super::result::Shown;
 use super::run_table;
 use super::scan::parts;
 use crate::answer::Fault;
+use crate::api;
 use crate::app::App;
 use crate::command::{self, Sent, own_path};
 use crate::picture::Media;
+use crate::routes::MAX_PHOTO;
 use crate::text::{filled, t};
-use crate::visitor::Visitor;
+use crate::visitor::{Visitor, wants_json};
 use axum::extract::{Multipart, Path, State};
-use axum::http::header;
+use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 use notebook::payload::{FileAttached, Slot};
 use notebook::{Command, Hash, Kind, Node};
+use store::Receipt;
 
+/// Bytes that the form around a photograph takes at most.
+const FORM: usize = 4096;
 /// Longest name of a file that is kept.
 const MAX_NAME: usize = 120;
 
-/// Takes a photograph in.
+/// Takes a photograph in; a script is answered as it is for a command.
 pub(crate) async fn attach(
     State(app): State<App>,
     visitor: Visitor,
+    headers: HeaderMap,
     multipart: Multipart,
-) -> Result<Redirect, Fault> {
+) -> Response {
+    let json = wants_json(&headers);
+    match taken(&app, &visitor, multipart).await {
+        Ok((receipt, _)) if json => api::taken(&receipt),
+        Ok((_, back)) => Redirect::to(own_path(&back)).into_response(),
+        Err(fault) if json => fault.json(),
+        Err(fault) => fault.into_response(),
+    }
+}
+
+/// Keeps a photograph; gives the receipt and where to go on.
+async fn taken(
+    app: &App,
+    visitor: &Visitor,
+    multipart: Multipart,
+) -> Result<(Receipt, String), Fault> {
     let (form, file) = parts(multipart, "file").await?;
     let form_fault = |e: &dyn std::fmt::Display| Fault::Form(e.to_string());
     let on: Node = form
@@ -80,13 +101,15 @@ pub(crate) async fn attach(
     let sent = Sent {
         key: form.get("key").map(str::to_string),
         expects: None,
-        at: None,
+        at: form.get("at").map(str::to_string),
         passphrase: None,
         command: Command::new(on.clone(), attached),
     };
-    command::submit(&app, &visitor, sent).await?;
-    let back = path_of(&on);
-    Ok(Redirect::to(own_path(form.get("back").unwrap_or(&back))))
+    let receipt = command::submit(app, visitor, sent).await?;
+    let back = form
+        .get("back")
+        .map_or_else(|| path_of(&on), str::to_string);
+    Ok((receipt, back))
 }
 
 /// The bytes of a file. What it is follows from its first bytes; what is no picture is saved, never shown.
@@ -160,7 +183,7 @@ pub(crate) fn attach_form(shown: &Shown<'_>) -> Markup {
     html! {
         details {
             summary { (t("photo.attach")) }
-            form.photo method="post" action="/files" enctype="multipart/form-data" data-needs=(t("photo.needs_network")) {
+            form.photo method="post" action="/files" enctype="multipart/form-data" data-most=(MAX_PHOTO - FORM) data-too-large=(t("photo.too_large")) data-label=(t("photo.alt")) {
                 input type="hidden" name="on" value=(shown.node);
                 input type="hidden" name="back" value=(path_of(shown.node));
                 div.row {
@@ -180,5 +203,6 @@ pub(crate) fn attach_form(shown: &Shown<'_>) -> Markup {
                 p.accent role="alert" hidden {}
             }
         }
+        div #pictures-waiting.photos data-waits=(t("photo.waits")) {}
     }
 }

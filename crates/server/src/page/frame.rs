@@ -47,7 +47,7 @@ impl Page<'_> {
                     link rel="stylesheet" href="/look/halfdrop.css";
                     script type="module" src="/look/bench.js" {}
                 }
-                body data-about=[self.about.map(ToString::to_string)] {
+                body data-about=[self.about.map(ToString::to_string)] data-who=[self.visitor.filter(|visitor| visitor.shared).map(|visitor| &visitor.who)] {
                     a.skip href="#main" { (t("nav.skip")) }
                     header.top {
                         a.name href="/" { "halfdrop" }
@@ -64,7 +64,7 @@ impl Page<'_> {
                             }
                         }
                     }
-                    main #main { (body) }
+                    main #main { (queue()) (body) }
                     footer.noprint {
                         p.languages {
                             @for language in languages() {
@@ -77,6 +77,14 @@ impl Page<'_> {
                 }
             }
         }
+    }
+}
+
+/// Where the words appear for what waits in this browser, and for what of it was refused; outside of what is drawn anew.
+fn queue() -> Markup {
+    html! {
+        p #queued.waiting.noprint role="status" hidden data-waiting=(t("bench.waiting")) data-missed=(t("bench.missed")) {}
+        div #refused.notice.noprint role="alert" hidden data-lost=(t("photo.lost")) { p {} button #dismiss type="button" { (t("bench.dismiss")) } }
     }
 }
 
