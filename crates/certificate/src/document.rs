@@ -70,8 +70,11 @@ pub(crate) fn attached_json(sheet: &CertificateSheet) -> Result<String, Certific
     Ok(text)
 }
 
-/// What the code of a certificate says.
-pub(crate) fn code_of(sheet: &CertificateSheet) -> Result<Code, CertificateError> {
+/// The code of a certificate: its name and the hash of the event that issued it.
+///
+/// # Errors
+/// [`CertificateError::Code`] if the name is too long.
+pub fn code_of(sheet: &CertificateSheet) -> Result<Code, CertificateError> {
     Code::of(&format!("{} {}", sheet.certificate, sheet.event.hash))
 }
 

@@ -27,7 +27,8 @@ mod words;
 mod working;
 
 pub use check::{CertificateCheck, CheckError, MAX_FILE, attached, check};
-pub use document::{ATTACHED, certificate_pdf};
+pub use code::Code;
+pub use document::{ATTACHED, certificate_pdf, code_of};
 pub use error::CertificateError;
 pub use label::{Found, LabelForm, LabelSheet, ON_A_SHEET, label_pdf};
 pub use rows::{Row, Weight, said_rows};

@@ -290,3 +290,62 @@ async fn glass_has_a_code_to_be_printed() {
         StatusCode::NOT_FOUND
     );
 }
+
+/// What a camera reads off the first code that is drawn on a page.
+fn read_off(page: &str) -> String {
+    let drawing = page
+        .split_once("class=\"code")
+        .and_then(|(_, rest)| rest.split_once("</svg>"))
+        .unwrap()
+        .0;
+    let member = |name: &str| {
+        let (_, rest) = drawing.split_once(&format!(" {name}=\"")).unwrap();
+        rest.split_once('"').unwrap().0
+    };
+    let side: usize = member("viewBox")
+        .split(' ')
+        .nth(2)
+        .unwrap()
+        .parse()
+        .unwrap();
+    let mut dark = vec![false; side * side];
+    for square in member("d").split_terminator('z') {
+        let (at, size) = square.trim_start_matches('M').split_once('h').unwrap();
+        let (x, y) = at.split_once(' ').unwrap();
+        let (x, y): (usize, usize) = (x.parse().unwrap(), y.parse().unwrap());
+        let length: usize = size.split_once('v').unwrap().0.parse().unwrap();
+        dark[y * side + x..y * side + x + length].fill(true);
+    }
+    let scale = 6;
+    let mut seen =
+        rqrr::PreparedImage::prepare_from_greyscale(side * scale, side * scale, |x, y| {
+            if dark[y / scale * side + x / scale] {
+                0
+            } else {
+                255
+            }
+        });
+    seen.detect_grids()[0].decode().unwrap().1
+}
+
+#[tokio::test]
+async fn the_code_on_the_page_of_a_certificate_says_what_its_file_says() {
+    let bench = Bench::demo().await;
+    for name in ["C-0001", "C-0002"] {
+        let (_, page) = bench.get(&format!("/certificates/{name}")).await;
+        let request = Request::get(format!("/certificates/{name}/pdf"))
+            .body(Body::empty())
+            .unwrap();
+        let response = bench.router.clone().oneshot(request).await.unwrap();
+        let pdf = response.into_body().collect().await.unwrap().to_bytes();
+        let sheet = certificate::attached(&pdf).unwrap();
+        assert_eq!(
+            read_off(&page),
+            format!("certificate/{name} {}", sheet.event.hash)
+        );
+        assert!(page.contains(&sheet.event.hash.to_string()), "{page}");
+    }
+    // The same drawing stands on glass.
+    let (_, page) = bench.get("/codes/apparatus/B-3").await;
+    assert_eq!(read_off(&page), "apparatus/B-3");
+}

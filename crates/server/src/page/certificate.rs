@@ -1,6 +1,7 @@
 //! A certificate on one page, to be printed: what was found, by what it can be traced, and whether it still holds. It says
 //! what the PDF says: both are made of one sheet.
 
+use super::code::picture;
 use super::frame::{Page, Part, escaped, link};
 use super::result::rounded;
 use crate::answer::Fault;
@@ -10,7 +11,7 @@ use crate::paper::certificate_sheet;
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
 use axum::extract::{Path, State};
-use certificate::{CertificateSheet, Standing, Weight, name_of, said_rows, terms};
+use certificate::{CertificateSheet, Standing, Weight, code_of, name_of, said_rows, terms};
 use maud::{Markup, html};
 
 pub(crate) async fn certificate(
@@ -29,6 +30,7 @@ pub(crate) async fn certificate(
     };
     Ok(page.with(&html! {
         article.certificate {
+            div.code.beside { (picture(&code_of(&sheet)?, &filled("certificate.code", &[("id", node.name())]))) }
             h1 { (t("certificate.title")) " " (node.name()) }
             p.noprint {
                 a href={ "/certificates/" (escaped(node.name())) "/pdf" } { (t("certificate.pdf")) } " · "
