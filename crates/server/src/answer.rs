@@ -1,10 +1,13 @@
 //! Faults as answers: a page for people, JSON for programs, each with what to do.
 
 use crate::page::frame;
+use crate::text::{filled, t};
+use crate::words;
 use axum::Json;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use maud::html;
+use notebook::Node;
 use serde_json::json;
 use store::StoreError;
 
@@ -26,6 +29,19 @@ pub(crate) enum Fault {
 }
 
 impl Fault {
+    /// A thing that the record does not hold.
+    pub(crate) fn not_there(node: &Node) -> Self {
+        Self::Missing(filled(
+            "fault.not_there",
+            &[("thing", words::kind(node.kind())), ("name", node.name())],
+        ))
+    }
+
+    /// A form that lacks something, or holds what cannot be read.
+    pub(crate) fn unfit(error: &dyn std::fmt::Display) -> Self {
+        Self::Form(filled("fault.form", &[("why", &error.to_string())]))
+    }
+
     pub(crate) fn status(&self) -> StatusCode {
         match self {
             Self::Missing(_) => StatusCode::NOT_FOUND,
@@ -65,11 +81,11 @@ impl Fault {
 impl IntoResponse for Fault {
     fn into_response(self) -> Response {
         let page = frame::plain(
-            "halted",
+            t("fault.title"),
             &html! {
-                h1 { (crate::text::t("fault.title")) }
+                h1 { (t("fault.title")) }
                 p.notice { (self.to_string()) }
-                p { a.button href="/" { (crate::text::t("fault.back")) } }
+                p { a.button href="/" { (t("fault.back")) } }
             },
         );
         (self.status(), page).into_response()

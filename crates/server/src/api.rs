@@ -115,9 +115,7 @@ pub(crate) async fn thing(
 ) -> Answer {
     let node = node(&kind, &name)?;
     let world = app.store.world(std::slice::from_ref(&node)).await?;
-    let state = world
-        .state(&node)
-        .ok_or_else(|| Fault::Missing(format!("{node} is not in the record")))?;
+    let state = world.state(&node).ok_or_else(|| Fault::not_there(&node))?;
     let line = app.store.thing(&node).await?;
     let today = app.store.now().day();
     let objections = notebook::validity::objections(&world, &node, today, false);

@@ -2,6 +2,7 @@
 
 use crate::answer::Fault;
 use crate::app::App;
+use crate::text::filled;
 use crate::visitor::Visitor;
 use axum::extract::{Form, State};
 use axum::response::Redirect;
@@ -116,22 +117,20 @@ pub(crate) fn read(fields: &[(String, String)]) -> Result<Sent, Fault> {
         *value = format!("{} {unit}", value.replace(',', "."));
     }
     whole.insert("payload".into(), Value::Object(payload));
-    serde_json::from_value(Value::Object(whole))
-        .map_err(|error| Fault::Form(format!("the form does not fit: {error}")))
+    serde_json::from_value(Value::Object(whole)).map_err(|error| Fault::unfit(&error))
 }
 
 fn number(value: &str) -> Result<Value, Fault> {
     serde_json::from_str::<serde_json::Number>(value)
         .map(Value::Number)
-        .map_err(|_| Fault::Form(format!("\"{value}\" is no number")))
+        .map_err(|_| Fault::Form(filled("fault.no_number", &[("text", value)])))
 }
 
 fn typed(form: &str, value: &str) -> Result<Value, Fault> {
     match form {
         "n" => number(value),
         "b" => Ok(Value::Bool(value == "true")),
-        "j" => serde_json::from_str(value)
-            .map_err(|error| Fault::Form(format!("\"{value}\" cannot be read: {error}"))),
+        "j" => serde_json::from_str(value).map_err(|error| Fault::unfit(&error)),
         _ => Ok(Value::from(value)),
     }
 }
@@ -192,7 +191,7 @@ mod tests {
             read(&fields)
                 .unwrap_err()
                 .to_string()
-                .contains("\"two\" is no number")
+                .contains("“two” is no number")
         );
     }
 }

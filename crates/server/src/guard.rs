@@ -15,14 +15,11 @@ pub(crate) const LANGUAGE: &str = "language";
 
 /// Refuses what another site's page sends, and adds the headers that keep a page to itself.
 pub(crate) async fn guard(request: Request, next: Next) -> Response {
-    if request.method() != Method::GET && request.method() != Method::HEAD && !is_ours(&request) {
-        return (
-            StatusCode::FORBIDDEN,
-            "this was sent by another site's page; open the bench itself and do it there",
-        )
-            .into_response();
-    }
     let language = language(request.headers());
+    if request.method() != Method::GET && request.method() != Method::HEAD && !is_ours(&request) {
+        let said = text::SPOKEN.sync_scope(language, || text::t("fault.foreign"));
+        return (StatusCode::FORBIDDEN, said).into_response();
+    }
     let mut response = text::SPOKEN.scope(language, next.run(request)).await;
     let headers = response.headers_mut();
     let fixed = [

@@ -24,6 +24,7 @@ mod series;
 mod text;
 mod told;
 mod visitor;
+mod words;
 
 pub use app::App;
 pub use routes::{ROUTES, Route, router};

@@ -2,7 +2,8 @@
 //! picture of its thing, so that threads can be followed on and back, both ways.
 
 use crate::page::frame::escaped;
-use crate::text::{filled, t};
+use crate::text::filled;
+use crate::words;
 use notebook::Node;
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -71,7 +72,7 @@ pub(crate) fn threads(of: &Node, made_of: &Trace, rests_on: &Trace) -> String {
                 what.1,
                 what.1,
                 super::escaped(edge.what.name()),
-                edge.how.word(),
+                words::how(edge.how),
                 super::escaped(edge.on.name())
             );
         }
@@ -112,30 +113,15 @@ fn draw(svg: &mut String, node: &Node, (x, y): (f64, f64), here: bool) {
         "<a href=\"/things/{}/{}\" aria-label=\"{} {}\"{current}><rect class=\"{class}\" x=\"{:.0}\" y=\"{:.0}\" width=\"{BOX}\" height=\"{HIGH}\" rx=\"6\"/><text x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\" font-size=\"14\">{}</text><text class=\"quiet\" x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\" font-size=\"11\">{}</text></a>",
         node.kind(),
         escaped(node.name()),
-        kind(node),
+        words::kind(node.kind()),
         super::escaped(node.name()),
         x - BOX / 2.0,
         y - HIGH / 2.0,
         y - 2.0,
         super::escaped(&name),
         y + 14.0,
-        kind(node)
+        words::kind(node.kind())
     );
-}
-
-/// What a thing is, in a word of the page's language.
-fn kind(node: &Node) -> &'static str {
-    match node.kind() {
-        notebook::Kind::Lot => t("threads.lot"),
-        notebook::Kind::Apparatus => t("threads.apparatus"),
-        notebook::Kind::Solution => t("threads.solution"),
-        notebook::Kind::Sample => t("threads.sample"),
-        notebook::Kind::Method => t("threads.method"),
-        notebook::Kind::Rules => t("threads.rules"),
-        notebook::Kind::Determination => t("threads.determination"),
-        notebook::Kind::Certificate => t("threads.certificate"),
-        other => other.word(),
-    }
 }
 
 /// Moves things outwards until every thread leads from left to right: no thread then joins two boxes of one column.

@@ -7,21 +7,24 @@ use super::protocol::unit;
 use super::result::Shown;
 use super::run_table;
 use crate::text::{filled, t};
+use crate::words;
 use maud::{Markup, html};
 use notebook::Node;
 use notebook::payload::{KnownBy, Plan};
 use notebook::state::{Reading, Run};
 
 /// Reasons that the trade knows (common practice).
-const REASONS: [&str; 7] = [
-    "spilled",
-    "overshot",
-    "air in the tip",
-    "burette not read at the same height",
-    "wrong indicator",
-    "flask not rinsed down",
-    "drop lost",
-];
+fn reasons() -> [&'static str; 7] {
+    [
+        t("reason.spilled"),
+        t("reason.overshot"),
+        t("reason.air"),
+        t("reason.height"),
+        t("reason.indicator"),
+        t("reason.rinsed"),
+        t("reason.drop"),
+    ]
+}
 
 /// Everything of it.
 pub(crate) fn amending(shown: &Shown<'_>, current: Option<&Run>, back: &str) -> Markup {
@@ -147,7 +150,7 @@ fn corrections(shown: &Shown<'_>, back: &str) -> Markup {
                 @if let Some(sample) = sample { input type="hidden" name="p.s.sample" value=(sample); }
                 input type="hidden" name="p.s.reading" value=(reading.slot);
                 div.row {
-                    label { span { (called) ", " (reading.slot) } input name="p.s.value" value=(reading.value) required; }
+                    label { span { (called) ", " (words::slot(reading.slot)) } input name="p.s.value" value=(reading.value) required; }
                     label { span { (t("bench.why")) } input name="p.s.reason" required maxlength="300"; }
                     button type="submit" { (t("bench.put_right")) }
                 }
@@ -184,7 +187,7 @@ fn corrections(shown: &Shown<'_>, back: &str) -> Markup {
         details {
             summary { (t("bench.aside")) }
             p.quiet { (t("bench.aside_how")) }
-            datalist #reasons { @for reason in REASONS { option value=(reason) {} } }
+            datalist #reasons { @for reason in reasons() { option value=(reason) {} } }
             @for run in runs {
                 @let gone = run.set_aside.is_some();
                 (command(shown.node, if gone { "run-restored" } else { "run-set-aside" }, back, t("bench.aside"), &html! {

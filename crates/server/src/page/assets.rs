@@ -1,6 +1,7 @@
 //! Style sheet, scripts and the picture in the tab: part of the program.
 
 use crate::answer::Fault;
+use crate::text::filled;
 use axum::extract::Path;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
@@ -22,7 +23,7 @@ pub(crate) async fn asset(Path(name): Path<String>) -> Result<Response, Fault> {
         "queue.js" => ("text/javascript; charset=utf-8", QUEUE),
         "photo.js" => ("text/javascript; charset=utf-8", PHOTO),
         "icon.svg" => ("image/svg+xml", ICON),
-        _ => return Err(Fault::Missing(format!("there is no file {name}"))),
+        _ => return Err(Fault::Missing(filled("fault.missing", &[("path", &name)]))),
     };
     let headers = [
         (header::CONTENT_TYPE, kind),

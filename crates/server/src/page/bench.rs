@@ -10,6 +10,7 @@ use super::result::{self, Shown};
 use super::run_table::{self, number, run_table};
 use crate::drawing::burette::{self, Zones};
 use crate::text::t;
+use crate::words;
 use maud::{Markup, html};
 use notebook::Outcome;
 use notebook::payload::Slot;
@@ -18,7 +19,7 @@ use titrimetry::Layout;
 use titrimetry::sheet::RunKind;
 
 /// Steps that are ticked off before the first run (common practice).
-const STEPS: [&str; 3] = [
+pub(crate) const STEPS: [&str; 3] = [
     "burette rinsed with titrant",
     "tip free of air",
     "funnel taken out",
@@ -175,11 +176,11 @@ fn checklist(shown: &Shown<'_>, back: &str) -> Markup {
             @for step in STEPS {
                 li {
                     @if let Some(tick) = ticks.iter().find(|tick| tick.step == step) {
-                        "✓ " (step) span.quiet { " " (tick.at.clock().chars().take(5).collect::<String>()) " " (tick.who) }
+                        "✓ " (words::step(step)) span.quiet { " " (tick.at.clock().chars().take(5).collect::<String>()) " " (tick.who) }
                     } @else {
-                        (command(shown.node, "checked-off", back, step, &html! {
+                        (command(shown.node, "checked-off", back, words::step(step), &html! {
                             input type="hidden" name="p.s.step" value=(step);
-                            button type="submit" { "☐ " (step) }
+                            button type="submit" { "☐ " (words::step(step)) }
                         }))
                     }
                 }

@@ -4,6 +4,7 @@ use super::frame::escaped;
 use crate::answer::Fault;
 use crate::app::App;
 use crate::text::t;
+use crate::words;
 use maud::{Markup, html};
 use notebook::{Kind, Node};
 use store::{Filter, Thing};
@@ -117,7 +118,7 @@ pub(crate) fn choice(
     none: Option<&str>,
     chosen: Option<&str>,
 ) -> Markup {
-    let gone = ["discarded", "out of service", "withdrawn"];
+    let gone = ["gone", "out of service", "withdrawn"];
     let things: Vec<&&Thing> = things
         .iter()
         .filter(|thing| !gone.contains(&thing.status.as_str()))
@@ -241,7 +242,7 @@ pub(crate) fn by_label(at: &str, form: &Filled) -> Markup {
             }
             video #viewfinder muted playsinline hidden {}
             p #found role="status" {
-                @if let Some(found) = &found { span.strong { "✓ " (found.kind()) " " (found.name()) } }
+                @if let Some(found) = &found { span.strong { "✓ " (words::kind(found.kind())) " " (found.name()) } }
                 @if let Some(refused) = refused { span.accent { (refused) } }
             }
         }

@@ -17,7 +17,7 @@ pub(crate) async fn code(
 ) -> Result<Markup, Fault> {
     let node = api::node(&kind, &name)?;
     let Some(thing) = app.store.thing(&node).await? else {
-        return Err(Fault::Missing(format!("{node} is not in the record")));
+        return Err(Fault::not_there(&node));
     };
     let code = Code::of(&node.to_string())?;
     let page = Page {

@@ -7,6 +7,7 @@ use crate::answer::Fault;
 use crate::api;
 use crate::app::App;
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Path, Query, State};
 use axum::http::HeaderMap;
 use maud::{Markup, html};
@@ -22,7 +23,7 @@ pub(crate) async fn determination(
     let node = api::node("determination", &name)?;
     let evaluation = app.store.evaluate(&node).await?;
     let Some(determination) = evaluation.world.determination(&node) else {
-        return Err(Fault::Missing(format!("{node} is not in the record")));
+        return Err(Fault::not_there(&node));
     };
     let version = app
         .store
@@ -61,7 +62,7 @@ pub(crate) async fn determination(
     if headers.contains_key("x-part") {
         return Ok(body);
     }
-    let aside = html! { (determination.status.word()) };
+    let aside = html! { (words::status(determination.status.word())) };
     let page = Page {
         title: &determination.opened.title,
         part: Some(if determination.is_open() {

@@ -12,6 +12,7 @@ use crate::picture::Media;
 use crate::routes::MAX_PHOTO;
 use crate::text::{filled, t};
 use crate::visitor::{Visitor, wants_json};
+use crate::words;
 use axum::extract::{Multipart, Path, State};
 use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -57,7 +58,7 @@ async fn taken(
     let (name, bytes) = file.ok_or_else(|| Fault::Form(t("photo.none").into()))?;
     let media = Media::of(&bytes).ok_or_else(|| Fault::Form(t("photo.no_picture").into()))?;
     if on.kind() != Kind::Determination || app.store.thing(&on).await?.is_none() {
-        return Err(Fault::Missing(format!("{on} is not in the record")));
+        return Err(Fault::not_there(&on));
     }
     // "2 final": a reading of a run; "2": a run.
     let (run, reading) = match form.get("about") {
@@ -147,7 +148,9 @@ fn about(shown: &Shown<'_>, file: &FileAttached) -> String {
         .run
         .and_then(|number| runs.iter().find(|run| run.started.run == number));
     match (run, file.reading) {
-        (Some(run), Some(slot)) => format!("{}, {slot}", run_table::title(runs, run)),
+        (Some(run), Some(slot)) => {
+            format!("{}, {}", run_table::title(runs, run), words::slot(slot))
+        }
         (Some(run), None) => run_table::title(runs, run),
         _ => t("photo.of_all").into(),
     }
@@ -190,7 +193,7 @@ pub(crate) fn attach_form(shown: &Shown<'_>) -> Markup {
                     label { span { (t("photo.of")) } select name="about" {
                         @for run in runs.iter().rev() {
                             @for reading in run.readings.iter().rev() {
-                                option value={ (run.started.run) " " (reading.slot) } { (run_table::title(runs, run)) ", " (reading.slot) @if let Some(sample) = &run.started.sample { " (" (sample.name()) ")" } }
+                                option value={ (run.started.run) " " (reading.slot) } { (run_table::title(runs, run)) ", " (words::slot(reading.slot)) @if let Some(sample) = &run.started.sample { " (" (sample.name()) ")" } }
                             }
                             option value=(run.started.run) { (run_table::title(runs, run)) @if let Some(sample) = &run.started.sample { " (" (sample.name()) ")" } }
                         }

@@ -18,7 +18,7 @@ pub(crate) async fn label(
     let node = api::node("solution", &name)?;
     let world = app.store.world(std::slice::from_ref(&node)).await?;
     let Some(solution) = world.solution(&node) else {
-        return Err(Fault::Missing(format!("{node} is not in the record")));
+        return Err(Fault::not_there(&node));
     };
     let until = notebook::validity::last_day(&world, &node);
     let page = Page {

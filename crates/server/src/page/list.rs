@@ -6,6 +6,7 @@ use crate::api::Ask;
 use crate::app::App;
 use crate::text::t;
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Query, State};
 use maud::{Markup, html};
 use notebook::Kind;
@@ -33,7 +34,7 @@ pub(crate) fn lines_until(things: &[Thing], until: impl Fn(&Thing) -> Option<Str
                             @if let Some(result) = &thing.result { br; span { (result) } }
                         }
                         span.quiet {
-                            (thing.status)
+                            (words::status(&thing.status))
                             @if thing.usable == Some(false) { ", " (t("list.rules_broken")) }
                             @if let Some(until) = until(thing) { " · " (until) }
                             br; (thing.since.day()) " · " (thing.who)

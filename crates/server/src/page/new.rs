@@ -248,7 +248,7 @@ pub(crate) async fn open(
     let command: Command = serde_json::from_value(json!({
         "on": node.to_string(), "kind": "determination-opened", "payload": opened,
     }))
-    .map_err(|error| Fault::Form(format!("the form does not fit: {error}")))?;
+    .map_err(|error| Fault::unfit(&error))?;
     command::submit(&app, &visitor, sent(command)).await?;
     Ok(Redirect::to(&path_of(&node)))
 }

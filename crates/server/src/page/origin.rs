@@ -234,7 +234,7 @@ pub(crate) async fn origin(
     let evaluation = app.store.evaluate(&node).await?;
     let nothing = || Fault::Missing(filled("origin.nothing", &[("id", &id)]));
     let Some(determination) = evaluation.world.determination(&node) else {
-        return Err(Fault::Missing(format!("{node} is not in the record")));
+        return Err(Fault::not_there(&node));
     };
     let spot = Spot::read(&id).ok_or_else(nothing)?;
     let measured = match &evaluation.outcome {

@@ -5,6 +5,7 @@ use crate::answer::Fault;
 use crate::app::App;
 use crate::text::t;
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Form, State};
 use axum::response::Redirect;
 use maud::{Markup, html};
@@ -38,7 +39,7 @@ pub(crate) async fn people(State(app): State<App>, visitor: Visitor) -> Result<M
                 @if let Some(person) = world.person(node) {
                     tr {
                         td.strong { (node.name()) } td { (person.name) }
-                        td.quiet { (person.roles.iter().map(|r| r.word()).collect::<Vec<_>>().join(", "))
+                        td.quiet { (person.roles.iter().map(|r| words::role(*r)).collect::<Vec<_>>().join(", "))
                             @if let Some(why) = &person.left { " · " (t("people.left")) " " (why) } }
                     }
                 }
@@ -51,8 +52,8 @@ pub(crate) async fn people(State(app): State<App>, visitor: Visitor) -> Result<M
             label { span { (t("people.short")) } input name="on" required pattern="person/[^\\/]+" value="person/"; }
             label { span { (t("people.printed")) } input name="p.s.name" required; }
             label { span { (t("people.role")) } select name="p.j.roles" {
-                @for role in Role::ALL { option value={ "[\"" (role.word()) "\"]" } { (role.word()) } }
-                option value="[\"keeper\",\"reviewer\"]" { "keeper, reviewer" }
+                @for role in Role::ALL { option value={ "[\"" (role.word()) "\"]" } { (words::role(role)) } }
+                option value="[\"keeper\",\"reviewer\"]" { (words::role(Role::Keeper)) ", " (words::role(Role::Reviewer)) }
             } }
             button type="submit" { (t("people.take_in")) }
         }

@@ -79,7 +79,7 @@ pub(crate) async fn plan(
         Some(
             tokio::task::spawn_blocking(move || make(&text))
                 .await
-                .map_err(|_| Fault::Form("the plan could not be made".into()))?,
+                .map_err(|_| Fault::Form(t("plan.failed").into()))?,
         )
     } else {
         None

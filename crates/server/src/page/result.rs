@@ -8,6 +8,7 @@ use crate::drawing::{bars, runs_plot};
 use crate::measured;
 use crate::text::{filled, t};
 use crate::told::Told;
+use crate::words;
 use maud::{Markup, html};
 use notebook::payload::{Evaluated, Stated};
 use notebook::state::{Determination, Signature, Status};
@@ -156,7 +157,7 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
     let back = path_of(shown.node);
     html! {
         h1 { (determination.opened.title) }
-        p.quiet { (shown.node.name()) " · " (determination.at.day()) " · " (determination.who) " · " (determination.status.word()) }
+        p.quiet { (shown.node.name()) " · " (determination.at.day()) " · " (determination.who) " · " (words::status(determination.status.word())) }
         @match shown.outcome {
             Ok(outcome) => {
                 @let evaluated = outcome.evaluated();

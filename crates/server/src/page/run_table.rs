@@ -6,6 +6,7 @@ use super::protocol::Place;
 use super::result::Shown;
 use crate::measured;
 use crate::text::{filled, t};
+use crate::words;
 use maud::{Markup, html};
 use notebook::payload::Slot;
 use notebook::state::Run;
@@ -256,7 +257,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
         }
         @for (sample, reading) in &shown.determination.of_samples {
             p.quiet {
-                (t("runs.sample")) " " (sample.name()) ", " (reading.slot) ": "
+                (t("runs.sample")) " " (sample.name()) ", " (words::slot(reading.slot)) ": "
                 @for correction in &reading.corrections { del { (correction.was) } " (" (correction.reason) ", " (correction.who) ") " }
                 span.strong { (reading.value) }
             }
@@ -267,7 +268,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
             }
             @for reading in &run.readings {
                 @for correction in &reading.corrections {
-                    p.quiet { (t("runs.run")) " " (name(runs, run)) ", " (reading.slot) ": " (correction.was) " → " (reading.value) ", " (correction.reason) " (" (correction.who) ", " (correction.at.clock()) ")" }
+                    p.quiet { (t("runs.run")) " " (name(runs, run)) ", " (words::slot(reading.slot)) ": " (correction.was) " → " (reading.value) ", " (correction.reason) " (" (correction.who) ", " (correction.at.clock()) ")" }
                 }
             }
             @for remark in &run.remarks {

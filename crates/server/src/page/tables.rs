@@ -8,6 +8,7 @@ use crate::app::App;
 use crate::csv::{Cell, Csv};
 use crate::measured;
 use crate::series;
+use crate::text::filled;
 use crate::visitor::Visitor;
 use axum::extract::{Path, Query, State};
 use axum::response::Response;
@@ -83,7 +84,7 @@ pub(crate) async fn runs(
     let node = api::node("determination", &name)?;
     let evaluation = app.store.evaluate(&node).await?;
     let Some(determination) = evaluation.world.determination(&node) else {
-        return Err(Fault::Missing(format!("{node} is not in the record")));
+        return Err(Fault::not_there(&node));
     };
     let mut csv = Csv::new(&[
         "sample",
@@ -194,7 +195,7 @@ pub(crate) async fn budget(
         .outcome
         .map_err(|error| Fault::Missing(error.to_string()))?;
     let measured = measured::find(&outcome, of.of.as_deref())
-        .ok_or_else(|| Fault::Missing(format!("{node} has no such result")))?;
+        .ok_or_else(|| Fault::Missing(filled("fault.no_result", &[("name", node.name())])))?;
     let mut csv = Csv::new(&[
         "input",
         "symbol",
@@ -266,7 +267,7 @@ pub(crate) async fn history(
     let node = api::node(&kind, &name)?;
     let events = app.store.history(&node, 0).await?;
     if events.is_empty() {
-        return Err(Fault::Missing(format!("{node} is not in the record")));
+        return Err(Fault::not_there(&node));
     }
     Ok(events_csv(&events).answer(&format!("{}-history", node.name())))
 }
@@ -283,7 +284,7 @@ pub(crate) async fn values(
         Some(Known::Solution(solution)) => series::of_solution(solution),
         Some(Known::Sample(_)) => series::of_sample(&app, &node).await?,
         Some(_) if node.kind() != Kind::Record => series::nothing(),
-        _ => return Err(Fault::Missing(format!("{node} is not in the record"))),
+        _ => return Err(Fault::not_there(&node)),
     };
     let mut csv = Csv::new(&["day", "determination", "value", "u", "U", "unit"]);
     for found in &series.found {

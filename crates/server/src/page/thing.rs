@@ -9,6 +9,7 @@ use crate::app::App;
 use crate::drawing::threads;
 use crate::text::t;
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Path, Query, State};
 use maud::{Markup, html};
 use notebook::state::State as Known;
@@ -23,7 +24,7 @@ pub(crate) async fn thing(
     let node = api::node(&kind, &name)?;
     let world = app.store.world(std::slice::from_ref(&node)).await?;
     let Some(state) = world.state(&node) else {
-        return Err(Fault::Missing(format!("{node} is not in the record")));
+        return Err(Fault::not_there(&node));
     };
     let line = app.store.thing(&node).await?;
     let title = line
@@ -104,7 +105,7 @@ pub(crate) fn events(events: &[Event]) -> Markup {
                         td.number.quiet { (event.number) }
                         td { (event.at.day()) " " span.quiet { (event.at.clock()) } }
                         td { (event.who) span.quiet { " · " (event.device) } }
-                        td { (event.payload.kind().replace('-', " ")) " " (link(&event.stream)) }
+                        td { (words::event(event.payload.kind())) " " (link(&event.stream)) }
                         td.quiet { (detail(event)) }
                     }
                 }
@@ -118,20 +119,20 @@ fn detail(event: &Event) -> String {
     let Ok(value) = serde_json::to_value(&event.payload) else {
         return String::new();
     };
-    let mut words = Vec::new();
+    let mut said = Vec::new();
     for key in [
         "run", "reading", "was", "value", "what", "text", "step", "reason", "meaning", "name",
         "title",
     ] {
         match &value["payload"][key] {
-            serde_json::Value::String(text) => words.push(text.clone()),
+            serde_json::Value::String(text) => said.push(text.clone()),
             serde_json::Value::Number(number) if key == "run" => {
-                words.push(format!("run {number}"));
+                said.push(format!("{} {number}", t("runs.run")));
             }
             _ => {}
         }
     }
-    words.join(" · ")
+    said.join(" · ")
 }
 
 /// How a thing goes out of use.

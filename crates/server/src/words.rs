@@ -1,0 +1,88 @@
+//! The record's own words in the language of a page: statuses, roles, threads, events, readings, steps of the checklist. The
+//! record keeps them in English, whoever reads it.
+
+use crate::text::{filled, of_record, t};
+use notebook::payload::{Role, Slot};
+use notebook::{Kind, graph::How};
+
+/// Every status that the lists of a record give.
+#[cfg(test)]
+pub(crate) const STATUSES: [&str; 20] = [
+    "open",
+    "closed",
+    "reviewed",
+    "approved",
+    "given up",
+    "current",
+    "superseded",
+    "withdrawn",
+    "unopened",
+    "opened",
+    "gone",
+    "not standardized",
+    "standardized",
+    "topped up",
+    "here",
+    "left",
+    "in use",
+    "out of service",
+    "one person",
+    "shared",
+];
+
+/// A status, such as "open".
+pub(crate) fn status(word: &str) -> &str {
+    of_record("status", word)
+}
+
+/// What a person may do.
+pub(crate) fn role(role: Role) -> &'static str {
+    of_record("role", role.word())
+}
+
+/// How one thing rests on another.
+pub(crate) fn how(how: How) -> &'static str {
+    of_record("how", how.word())
+}
+
+/// What happened, by the kind of its event.
+pub(crate) fn event(kind: &'static str) -> &'static str {
+    of_record("event", kind)
+}
+
+/// A step of the checklist.
+pub(crate) fn step(step: &str) -> &str {
+    of_record("step", step)
+}
+
+/// What a thing is.
+pub(crate) fn kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Lot => t("threads.lot"),
+        Kind::Apparatus => t("threads.apparatus"),
+        Kind::Solution => t("threads.solution"),
+        Kind::Sample => t("threads.sample"),
+        Kind::Method => t("threads.method"),
+        Kind::Rules => t("threads.rules"),
+        Kind::Determination => t("threads.determination"),
+        Kind::Certificate => t("threads.certificate"),
+        other => other.word(),
+    }
+}
+
+/// A reading, in a word or two.
+pub(crate) fn slot(slot: Slot) -> String {
+    match slot {
+        Slot::Initial => t("slot.initial").into(),
+        Slot::Final => t("slot.final").into(),
+        Slot::Mass => t("slot.mass").into(),
+        Slot::Gross => t("reading.gross").into(),
+        Slot::Tare => t("reading.tare").into(),
+        Slot::Temperature => t("slot.temperature").into(),
+        Slot::Duration => t("reading.duration").into(),
+        Slot::Added => t("slot.added").into(),
+        Slot::End(n) => filled("slot.end", &[("n", &n.to_string())]),
+        Slot::RefillInitial(n) => filled("slot.fill_initial", &[("n", &(n + 1).to_string())]),
+        Slot::RefillFinal(n) => filled("slot.fill_final", &[("n", &(n + 1).to_string())]),
+    }
+}
