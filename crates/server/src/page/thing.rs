@@ -125,6 +125,7 @@ fn detail(event: &Event) -> String {
         "title",
     ] {
         match &value["payload"][key] {
+            serde_json::Value::String(text) if key == "step" => said.push(words::step(text).into()),
             serde_json::Value::String(text) => said.push(text.clone()),
             serde_json::Value::Number(number) if key == "run" => {
                 said.push(format!("{} {number}", t("runs.run")));
