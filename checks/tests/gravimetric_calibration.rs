@@ -214,6 +214,7 @@ fn the_table_corrects_a_titre() {
             liquid: &Liquid::dilute_aqueous(20.0).unwrap(),
             drainage: None,
             end: None,
+            refilled: false,
         })
         .unwrap();
     let budget = propagate(&Formula::build(&expr).unwrap());

@@ -1,6 +1,6 @@
 //! Evaluation of assay sheets by methods.
 
-use titrimetry::assay::{AssaySheet, evaluate};
+use titrimetry::assay::{Assay, AssaySheet, evaluate};
 use titrimetry::method;
 
 const VINEGAR: &str = r#"
@@ -450,6 +450,82 @@ final = "20.00 mL"
             .map(|line| &inputs[line.input])
             .any(|input| input.id.ends_with("end 1"))
     );
+}
+
+#[test]
+fn an_end_point_lies_in_the_fill_in_which_it_was_read() {
+    let of = |readings: &str| {
+        let text = format!(
+            "title = \"Two ends\"\nmethod = \"carbonate-and-hydrogen-carbonate\"\n\
+             [titrant]\nconcentration = {{ value = \"0.1000 mol/L\", exact = true }}\n\
+             [apparatus]\nburette = \"burette 50 mL A\"\n[conditions]\ntemperature = \"25 degC\"\n\
+             [[sample]]\nid = \"W\"\n[[sample.run]]\n{readings}"
+        );
+        let sheet = AssaySheet::read(&text).map_err(|e| e.to_string())?;
+        let method = method::find("carbonate-and-hydrogen-carbonate").unwrap();
+        evaluate(&sheet, method, &|_| None).map_err(|e| e.to_string())
+    };
+    let values = |assay: &Assay| -> Vec<f64> {
+        let results = assay.samples[0].results.iter();
+        results.map(|r| r.formula.result().coherent()).collect()
+    };
+    let plain = of("initial = \"0.00 mL\"\nends = [\"8.00 mL\"]\nfinal = \"20.00 mL\"").unwrap();
+    // 8.00 mL to the first end and 20.00 mL in all each time, by subtraction alone.
+    for (readings, fill) in [
+        (
+            "initial = \"2.00 mL\"\nends = [\"10.00 mL\"]\nfinal = \"14.00 mL\"\nrefill = [{ initial = \"0.00 mL\", final = \"8.00 mL\" }]",
+            1,
+        ),
+        (
+            "initial = \"20.00 mL\"\nends = [\"4.50 mL\"]\nfinal = \"24.50 mL\"\nrefill = [{ initial = \"1.00 mL\", final = \"16.50 mL\" }]",
+            2,
+        ),
+        (
+            "initial = \"0.00 mL\"\nends = [\"8.00 mL\"]\nend_fills = [1]\nfinal = \"12.00 mL\"\nrefill = [{ initial = \"2.00 mL\", final = \"10.00 mL\" }]",
+            1,
+        ),
+    ] {
+        let assay = of(readings).unwrap();
+        for (value, expected) in values(&assay).iter().zip(values(&plain)) {
+            assert!(
+                (value / expected - 1.0).abs() < 1e-12,
+                "{readings}: {value} {expected}"
+            );
+        }
+        let titres = &assay.samples[0].runs[0].titres;
+        assert!(
+            (titres[0] - 8.0).abs() < 1e-9 && (titres[1] - 20.0).abs() < 1e-9,
+            "{titres:?}"
+        );
+        // What the fill before the end held is read once: the same input on the way to the first end and to the last.
+        let inputs = |result: usize| {
+            let inputs = assay.samples[0].results[result].formula.inputs();
+            let ids = inputs.iter().map(|i| i.id.clone());
+            ids.filter(|id| id.contains("/fill-")).collect::<Vec<_>>()
+        };
+        let to_the_first = inputs(0);
+        assert_eq!(to_the_first.len(), 2 * fill, "{to_the_first:?}");
+        assert_eq!(
+            inputs(1).len(),
+            5,
+            "four readings and the end: {:?}",
+            inputs(1)
+        );
+        assert!(to_the_first.iter().all(|id| inputs(1).contains(id)));
+    }
+    let both = "initial = \"0.00 mL\"\nends = [\"8.00 mL\"]\nfinal = \"12.00 mL\"\nrefill = [{ initial = \"2.00 mL\", final = \"10.00 mL\" }]";
+    let error = of(both).unwrap_err();
+    assert!(
+        error.contains("fill 1 or 2") && error.contains("end_fills = [1]"),
+        "{error}"
+    );
+    let second = of(&format!("{both}\nend_fills = [2]")).unwrap();
+    let titres = &second.samples[0].runs[0].titres;
+    assert!((titres[0] - 18.0).abs() < 1e-9, "{titres:?}");
+    let error = of(&format!("{both}\nend_fills = [3]")).unwrap_err();
+    assert!(error.contains("no two readings of a fill 3"), "{error}");
+    let error = of(&both.replace("8.00", "20.00")).unwrap_err();
+    assert!(error.contains("between the readings of no fill"), "{error}");
 }
 
 #[test]

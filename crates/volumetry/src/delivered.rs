@@ -49,6 +49,8 @@ pub struct BuretteRun<'a> {
     /// Name of the end point that the last reading belongs to, where a run has several; readings of one run that are
     /// named alike are one input.
     pub end: Option<&'a str>,
+    /// Whether the burette was refilled in the run, in these fills or after them: a reading is then named by its fill.
+    pub refilled: bool,
 }
 
 impl Piece {
@@ -86,13 +88,18 @@ impl Piece {
         let mut differences = Vec::new();
         let mut corrections = Vec::new();
         for (index, fill) in run.fills.iter().enumerate() {
-            let part = if run.fills.len() == 1 {
-                (String::new(), run.occasion.label.clone())
-            } else {
+            let part = if run.refilled || run.fills.len() > 1 {
                 (
                     format!("/fill-{}", index + 1),
-                    format!("{label}.{}", index + 1),
+                    format!("{}.{}", run.occasion.label, index + 1),
                 )
+            } else {
+                (String::new(), run.occasion.label.clone())
+            };
+            // An end point lies in the last of the fills; those before it ran out to their final readings.
+            let (which, symbol) = match run.end {
+                Some(end) if index + 1 == run.fills.len() => (end, end_symbol.as_str()),
+                _ => ("final", "end"),
             };
             let first = self.read(run, &fill.initial)?;
             let last = self.read(run, &fill.last)?;
@@ -104,14 +111,8 @@ impl Piece {
                 });
             }
             differences.push(
-                self.reading(
-                    run,
-                    &fill.last,
-                    last,
-                    &part,
-                    run.end.unwrap_or("final"),
-                    &end_symbol,
-                )? - self.reading(run, &fill.initial, first, &part, "initial", "start")?,
+                self.reading(run, &fill.last, last, &part, which, symbol)?
+                    - self.reading(run, &fill.initial, first, &part, "initial", "start")?,
             );
             corrections.push(match self.accuracy {
                 Accuracy::Tolerance { .. } => self.correction(last)?,

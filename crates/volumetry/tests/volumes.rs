@@ -36,6 +36,7 @@ fn titre(
         liquid: &Liquid::dilute_aqueous(temperature.value_c)?,
         drainage: None,
         end: None,
+        refilled: false,
     })
 }
 
@@ -182,6 +183,7 @@ fn a_declared_step_overrides_the_decimals() {
                 origin: Origin::Assumption("read at once after fast delivery".into()),
             }),
             end: None,
+            refilled: false,
         })
         .unwrap();
     let (formula, b) = budget(&expr);
@@ -256,6 +258,7 @@ fn organic_liquids_expand_more() {
             liquid: &acetic,
             drainage: None,
             end: None,
+            refilled: false,
         })
         .unwrap();
     let v = budget(&expr).1.value;

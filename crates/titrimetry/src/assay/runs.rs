@@ -43,17 +43,10 @@ impl Shared<'_> {
                 .collect();
             let middle = counting.iter().sum::<f64>() / counting.len() as f64;
             let (titre, titre_decimals) = work.bench.titre_as_read(run)?;
-            let initial = work.bench.runs[run]
-                .spec
-                .initial
-                .as_ref()
-                .map_or(0.0, crate::sheet::Written::value);
-            let mut titres: Vec<f64> = work.bench.runs[run]
-                .spec
-                .ends
-                .iter()
-                .map(|end| end.value() - initial)
-                .collect();
+            let ends = work.bench.runs[run].spec.ends.len();
+            let mut titres = (0..ends)
+                .map(|end| work.bench.titre_to(run, end))
+                .collect::<Result<Vec<f64>, _>>()?;
             titres.push(titre);
             let value = if self.titrations.len() == 1 && status != RunStatus::Blank {
                 let contents = self.contents(work, spec, &[], Some(run))?;

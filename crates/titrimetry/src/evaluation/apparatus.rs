@@ -52,6 +52,14 @@ pub(crate) struct Bench {
 /// Initial and final reading of one fill.
 type Readings<'a> = (&'a Written<Volume>, &'a Written<Volume>);
 
+/// What ran out over these fills, as read, in mL.
+fn run_out(fills: &[Readings<'_>]) -> f64 {
+    fills
+        .iter()
+        .map(|(first, last)| last.value() - first.value())
+        .sum()
+}
+
 /// A weighing as a sheet writes it.
 pub(crate) struct Masses<'a> {
     pub(crate) net: Option<&'a Written<Mass>>,
@@ -196,6 +204,74 @@ impl Bench {
         Ok(fills)
     }
 
+    /// The fills up to an end point before the last (`end`, counted from 0), whose reading ends them; all of them for the
+    /// last end point.
+    fn fills_to(&self, index: usize, end: Option<usize>) -> Result<Vec<Readings<'_>>, SheetError> {
+        let mut fills = self.fills(index)?;
+        let Some(end) = end else { return Ok(fills) };
+        let NamedRun { name, spec: run } = &self.runs[index];
+        let wrong = |entry: &str, fault: String| {
+            Err(SheetError::entry(
+                format!("run[{}].{entry}", index + 1),
+                fault,
+            ))
+        };
+        let number = end + 1;
+        let Some(reading) = run.ends.get(end) else {
+            return wrong(
+                "ends",
+                format!(
+                    "run {name} lacks the reading at end point {number}; write ends = [\"8.30 mL\"]"
+                ),
+            );
+        };
+        let mut fill = 0;
+        if fills.len() > 1 {
+            let holds = |(first, last): &Readings<'_>| {
+                (first.value()..=last.value()).contains(&reading.value())
+            };
+            let able: Vec<usize> = (0..fills.len()).filter(|i| holds(&fills[*i])).collect();
+            let said = run.end_fills.get(end);
+            fill = match (said, able.as_slice()) {
+                (Some(said), _) => match able.iter().find(|i| *i + 1 == *said) {
+                    Some(fill) => *fill,
+                    None => {
+                        return wrong(
+                            &format!("end_fills[{number}]"),
+                            format!(
+                                "end point {number} of run {name} was read at {reading}, which lies between no two readings of a fill {said}"
+                            ),
+                        );
+                    }
+                },
+                (None, [only]) => *only,
+                (None, []) => {
+                    return wrong(
+                        &format!("ends[{number}]"),
+                        format!(
+                            "end point {number} of run {name} was read at {reading}, which lies between the readings of no fill"
+                        ),
+                    );
+                }
+                (None, several) => {
+                    let numbers: Vec<String> =
+                        several.iter().map(|i| (i + 1).to_string()).collect();
+                    return wrong(
+                        &format!("ends[{number}]"),
+                        format!(
+                            "end point {number} of run {name}, {reading}, may lie in fill {}; write in which fill each end point was read, such as end_fills = [{}]",
+                            numbers.join(" or "),
+                            numbers[0]
+                        ),
+                    );
+                }
+            };
+        }
+        fills.truncate(fill + 1);
+        fills[fill].1 = reading;
+        Ok(fills)
+    }
+
     /// Volume delivered by the burette in a run, at 20 degC.
     pub(crate) fn titrant_volume(&self, index: usize) -> Result<Expr, SheetError> {
         self.volume_to(index, None)
@@ -229,37 +305,18 @@ impl Bench {
 
     fn reckon_volume(&self, index: usize, end: Option<usize>) -> Result<Expr, SheetError> {
         let run = &self.runs[index].spec;
-        let mut fills: Vec<Fill> = self
-            .fills(index)?
+        let fills: Vec<Fill> = self
+            .fills_to(index, end)?
             .into_iter()
             .map(|(first, last)| Fill {
                 initial: first.quantity().clone(),
                 last: last.quantity().clone(),
             })
             .collect();
-        let mut path = format!("run[{}].final", index + 1);
-        if let Some(end) = end {
-            path = format!("run[{}].ends[{}]", index + 1, end + 1);
-            let name = &self.runs[index].name;
-            let reading = run.ends.get(end).ok_or_else(|| {
-                SheetError::entry(
-                    format!("run[{}].ends", index + 1),
-                    format!(
-                        "run {name} lacks the reading at end point {}; write ends = [\"8.30 mL\"]",
-                        end + 1
-                    ),
-                )
-            })?;
-            if fills.len() > 1 {
-                return Err(SheetError::entry(
-                    path,
-                    format!(
-                        "run {name} has several end points and a refill; that cannot be told apart"
-                    ),
-                ));
-            }
-            fills[0].last = reading.quantity().clone();
-        }
+        let path = match end {
+            Some(end) => format!("run[{}].ends[{}]", index + 1, end + 1),
+            None => format!("run[{}].final", index + 1),
+        };
         let name = end.map(|end| (end + 1).to_string());
         let (temperature, liquid) = self.temperature_of(index)?;
         self.burette_of(index)
@@ -271,6 +328,7 @@ impl Bench {
                 liquid: &liquid,
                 drainage: None,
                 end: name.as_deref(),
+                refilled: !run.refill.is_empty(),
             })
             .map_err(|e| at(&path, &e))
     }
@@ -314,6 +372,11 @@ impl Bench {
         Ok((temperature, liquid))
     }
 
+    /// What had run out at an end point before the last, as read, in mL.
+    pub(crate) fn titre_to(&self, index: usize, end: usize) -> Result<f64, SheetError> {
+        Ok(run_out(&self.fills_to(index, Some(end))?))
+    }
+
     /// Final minus initial readings over all fills in mL, and the decimals they were written with.
     pub(crate) fn titre_as_read(&self, index: usize) -> Result<(f64, usize), SheetError> {
         let fills = self.fills(index)?;
@@ -323,10 +386,7 @@ impl Bench {
             let moved = quantity.unit.factor().log10().round() as i32;
             usize::try_from((quantity.number.decimals() - moved).clamp(0, 6)).unwrap_or(0)
         };
-        let titre = fills
-            .iter()
-            .map(|(first, last)| last.value() - first.value())
-            .sum();
+        let titre = run_out(&fills);
         let shown = fills
             .iter()
             .flat_map(|(first, last)| [decimals(first), decimals(last)])
@@ -433,6 +493,7 @@ impl Bench {
                     liquid: &self.liquid,
                     drainage: None,
                     end: None,
+                    refilled: false,
                 })
             }
             Kind::PistonPipette => held(Some(ml)),

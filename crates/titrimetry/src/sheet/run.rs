@@ -44,6 +44,9 @@ pub struct RunSpec {
     /// Readings at the end points before the last, in order, where the method has several.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub ends: Vec<Written<Volume>>,
+    /// In which fill of the burette each of these ends was read, 1 being the first; only where the readings leave it open.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub end_fills: Vec<usize>,
     /// Further fills of the burette within this run, after the first pair of readings.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub refill: Vec<Fill>,
