@@ -472,7 +472,8 @@ fn run_spec(determination: &Determination, run: &Run) -> Result<RunSpec, SheetMi
             Slot::Duration => spec.duration = Some(read(text, place)?),
             Slot::Added => spec.added = Some(read(text, place)?),
             Slot::End(n) => {
-                ends.insert(n, read(text, place)?);
+                // Readings stand in the order in which they were taken.
+                ends.insert(n, (read(text, place)?, refills.len() + 1));
             }
             Slot::RefillInitial(n) => refills.entry(n).or_default().0 = Some(text),
             Slot::RefillFinal(n) => refills.entry(n).or_default().1 = Some(text),
@@ -496,7 +497,6 @@ fn run_spec(determination: &Determination, run: &Run) -> Result<RunSpec, SheetMi
             });
         }
     }
-    spec.ends = ends.into_values().collect();
     for (n, (initial, last)) in refills {
         let (Some(initial), Some(last)) = (initial, last) else {
             return Err(SheetMissing::Reading {
@@ -509,7 +509,31 @@ fn run_spec(determination: &Determination, run: &Run) -> Result<RunSpec, SheetMi
             final_reading: read(last, || format!("run {number}, refill-{n}-final"))?,
         });
     }
+    if !spec.refill.is_empty() {
+        spec.end_fills = ends
+            .values()
+            .map(|(end, fill)| fill_of(&spec, end.value(), *fill))
+            .collect();
+    }
+    spec.ends = ends.into_values().map(|(end, _)| end).collect();
     Ok(spec)
+}
+
+/// The fill in which an end was read: the one that was in the burette when it was written down, unless only another one can
+/// hold it (it was written down afterwards).
+fn fill_of(spec: &RunSpec, ml: f64, written_in: usize) -> usize {
+    let first = spec.initial.iter().zip(&spec.final_reading);
+    let fills: Vec<_> = first
+        .chain(spec.refill.iter().map(|f| (&f.initial, &f.final_reading)))
+        .map(|(initial, last)| (initial.value()..=last.value()).contains(&ml))
+        .collect();
+    if fills.get(written_in - 1) == Some(&true) {
+        return written_in;
+    }
+    fills
+        .iter()
+        .position(|holds| *holds)
+        .map_or(written_in, |i| i + 1)
 }
 
 /// What an open determination gives so far: runs without a final reading are left out, and runs in the middle of a refill.

@@ -68,12 +68,7 @@ document.addEventListener("submit", (event) => {
 // Offline the page goes on by itself: from one reading of a run to the next.
 function next(form, button) {
   if (!form.dataset.steps || waiting().some((item) => item.refused)) return;
-  let steps = JSON.parse(form.dataset.steps).slice(1);
-  if (button?.dataset.then) {
-    const n = button.dataset.then.split("-")[1], [, ...rest] = JSON.parse(form.dataset.steps);
-    steps = [{ slot: `refill-${n}-initial`, title: button.dataset.title, unit: "mL", burette: true, advice: "" },
-      { slot: `refill-${n}-final`, title: button.dataset.titleFinal, unit: "mL", burette: true, advice: "" }, ...rest];
-  }
+  const steps = button?.dataset.then ? JSON.parse(button.dataset.then) : JSON.parse(form.dataset.steps).slice(1);
   if (!steps.length) return;
   const step = steps[0];
   form.dataset.steps = JSON.stringify(steps);

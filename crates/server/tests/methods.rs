@@ -68,10 +68,21 @@ async fn run(bench: &Bench, at: &str, on: &str, kind: &[(&str, &str)], readings:
     bench.form("/do", &begin).await.unwrap();
     let mut look = at.to_string();
     for (slot, value) in readings {
-        let (_, page) = bench.get(&look).await;
-        let (run, reading) = asked(&page).unwrap_or_else(|| panic!("nothing is asked: {page}"));
+        let (_, mut page) = bench.get(&look).await;
+        let (run, mut reading) = asked(&page).unwrap_or_else(|| panic!("nothing is asked: {page}"));
+        let early = value.strip_suffix(", refill before the end");
+        if early.is_some() {
+            let link = format!("href=\"{at}?refill={run}.1\"");
+            assert!(reading.starts_with("end") && page.contains(&link), "{page}");
+            (_, page) = bench.get(&format!("{at}?refill={run}.1")).await;
+            reading = asked(&page).unwrap().1;
+            assert!(
+                !page.contains("main take\" type=\"submit\">Take the reading<"),
+                "{page}"
+            );
+        }
         assert_eq!(reading, *slot, "{page}");
-        let (value, refill) = match value.strip_suffix(", refill") {
+        let (value, refill) = match early.or(value.strip_suffix(", refill")) {
             Some(value) => (value, true),
             None => (*value, false),
         };
@@ -205,31 +216,61 @@ async fn total_and_calcium_hardness_from_two_titrations_one_with_a_refill() {
 
 #[tokio::test]
 async fn two_end_points_are_read_from_one_burette() {
-    let bench = Bench::empty().await;
-    bottle(&bench, "lot/H-1", "hydrochloric acid", "0.1 mol/L").await;
-    piece(&bench, "apparatus/B-1", "glass", "burette 100 mL A").await;
-    piece(&bench, "apparatus/P-1", "glass", "pipette 20 mL A").await;
-    sample(&bench, "sample/V-1").await;
-    let (at, on) = open(
-        &bench,
-        &[
-            ("method", "carbonate-and-hydrogen-carbonate"),
-            ("title", "Two end points"),
-            ("sample", "sample/V-1"),
-            ("titrant", "lot/H-1"),
-            ("burette", "apparatus/B-1"),
-            ("piece.sample", "apparatus/P-1"),
-            ("temperature", "20 degC"),
-        ],
-    )
-    .await;
-    let of = [("p.s.run_kind", "replicate"), ("p.s.sample", "sample/V-1")];
-    let readings = [("initial", "0.00"), ("end-1", "20.00"), ("final", "60.00")];
-    run(&bench, &at, &on, &of, &readings).await;
-    let found = results(&bench, &on).await;
-    // CO3 60.009 g/mol, HCO3 61.017 g/mol; the source prints 0.1 mol/L of each.
-    agrees(&found, "carbonate", 1.0 / 60_009.0, "0.1");
-    agrees(&found, "hydrogen carbonate", 1.0 / 61_017.0, "0.1");
+    // 20 mL to the first end, 60 mL in all, each time; the burette of 50 mL is refilled before or after the first end.
+    let ways: [(&str, &[(&str, &str)]); 3] = [
+        (
+            "burette 100 mL A",
+            &[("initial", "0.00"), ("end-1", "20.00"), ("final", "60.00")],
+        ),
+        (
+            "burette 50 mL A",
+            &[
+                ("initial", "35.00"),
+                ("final", "48.00, refill before the end"),
+                ("refill-1-initial", "1.00"),
+                ("end-1", "8.00"),
+                ("refill-1-final", "48.00"),
+            ],
+        ),
+        (
+            "burette 50 mL A",
+            &[
+                ("initial", "0.00"),
+                ("end-1", "20.00"),
+                ("final", "45.00, refill"),
+                ("refill-1-initial", "10.00"),
+                ("refill-1-final", "25.00"),
+            ],
+        ),
+    ];
+    for (burette, readings) in ways {
+        let bench = Bench::empty().await;
+        bottle(&bench, "lot/H-1", "hydrochloric acid", "0.1 mol/L").await;
+        piece(&bench, "apparatus/B-1", "glass", burette).await;
+        piece(&bench, "apparatus/P-1", "glass", "pipette 20 mL A").await;
+        sample(&bench, "sample/V-1").await;
+        let (at, on) = open(
+            &bench,
+            &[
+                ("method", "carbonate-and-hydrogen-carbonate"),
+                ("title", "Two end points"),
+                ("sample", "sample/V-1"),
+                ("titrant", "lot/H-1"),
+                ("burette", "apparatus/B-1"),
+                ("piece.sample", "apparatus/P-1"),
+                ("temperature", "20 degC"),
+            ],
+        )
+        .await;
+        let of = [("p.s.run_kind", "replicate"), ("p.s.sample", "sample/V-1")];
+        run(&bench, &at, &on, &of, readings).await;
+        let (_, page) = bench.get(&at).await;
+        assert!(asked(&page).is_none() && page.contains("60.00"), "{page}");
+        let found = results(&bench, &on).await;
+        // CO3 60.009 g/mol, HCO3 61.017 g/mol; the source prints 0.1 mol/L of each.
+        agrees(&found, "carbonate", 1.0 / 60_009.0, "0.1");
+        agrees(&found, "hydrogen carbonate", 1.0 / 61_017.0, "0.1");
+    }
 }
 
 #[tokio::test]

@@ -34,10 +34,10 @@ fn ends_a_fill(slot: Slot) -> bool {
 }
 
 /// The readings from here on, for the script that goes on without network.
-fn steps(protocol: &Protocol<'_>, run: &Run, place: Place<'_>) -> Vec<Value> {
-    let order = match place.slot {
+fn steps(protocol: &Protocol<'_>, run: &Run, place: Place<'_>) -> Value {
+    let order: Vec<Slot> = match place.slot {
         slot if place.run == 0 => vec![slot],
-        Slot::RefillInitial(n) => vec![place.slot, Slot::RefillFinal(n)],
+        Slot::RefillInitial(n) => protocol.after_refill(run, n),
         first => protocol
             .order(run)
             .into_iter()
@@ -45,6 +45,11 @@ fn steps(protocol: &Protocol<'_>, run: &Run, place: Place<'_>) -> Vec<Value> {
             .filter(|slot| run.reading(*slot).is_none())
             .collect(),
     };
+    told(protocol, run, order)
+}
+
+/// Readings as the script needs them.
+fn told(protocol: &Protocol<'_>, run: &Run, order: Vec<Slot>) -> Value {
     order
         .into_iter()
         .map(|slot| {
@@ -74,7 +79,10 @@ pub(crate) fn ask(
         ),
         None => protocol.title(run, slot),
     };
-    let steps = Value::from(steps(protocol, run, place)).to_string();
+    let steps = steps(protocol, run, place).to_string();
+    let early = protocol.closes_early(run, slot);
+    let next = run_table::refills(run) + 1;
+    let refill = format!("{back}?refill={}.{next}", run.started.run);
     let wanted = if slot.is_of_burette() {
         facts.decimals
     } else {
@@ -84,8 +92,8 @@ pub(crate) fn ask(
         h2.plain #asked aria-live="polite" { (title) }
         (about(protocol, run))
         p #advice.quiet { (advice(slot)) }
-        @if let Some(zones) = zones.filter(|_| ends_a_fill(slot) || matches!(slot, Slot::End(_))) { p { (zones.words()) } }
-        @if runs_empty && ends_a_fill(slot) { p.strong { (filled("bench.runs_empty", &[("capacity", &format!("{:.0}", facts.capacity))])) } }
+        @if let Some(zones) = zones.filter(|_| !early && (ends_a_fill(slot) || matches!(slot, Slot::End(_)))) { p { (zones.words()) } }
+        @if runs_empty && (ends_a_fill(slot) || matches!(slot, Slot::End(_))) && !early { p.strong { (filled("bench.runs_empty", &[("capacity", &format!("{:.0}", facts.capacity))])) } }
         form.command.taking method="post" action="/do" data-unit=(unit(slot)) data-burette[slot.is_of_burette()] data-steps=(steps) data-label=(title) autocomplete="off" {
             input type="hidden" name="on" value=(shown.node);
             input type="hidden" name="kind" value="reading-taken";
@@ -107,15 +115,15 @@ pub(crate) fn ask(
                     p.quiet { (t("bench.see")) }
                     p #decimals.accent hidden { (filled("bench.decimals", &[("n", &wanted.to_string())])) }
                     (pad())
-                    button.main.take type="submit" { (t("bench.take")) }
-                    @if ends_a_fill(slot) && protocol.may_refill(run) {
-                        button.take.refill type="submit" name="back" value={ (back) "?refill=" (run.started.run) "." (run_table::refills(run) + 1) }
-                            data-then=(format!("refill-{}-initial", run_table::refills(run) + 1)) data-title=(protocol.title(run, Slot::RefillInitial(run_table::refills(run) + 1)))
-                            data-title-final=(protocol.title(run, Slot::RefillFinal(run_table::refills(run) + 1))) { (t("bench.take_and_refill")) }
+                    @if !early { button.main.take type="submit" { (t("bench.take")) } }
+                    @if ends_a_fill(slot) {
+                        button.take.refill .main[early] type="submit" name="back" value=(refill)
+                            data-then=(told(protocol, run, protocol.after_refill(run, next))) { (t("bench.take_and_refill")) }
                     }
                 }
             }
         }
+        @if matches!(slot, Slot::End(_)) { p { a.button href=(refill) { (t("bench.refill_first")) } } }
         p.row {
             @if slot.is_of_burette() && slot != Slot::Initial && !matches!(slot, Slot::RefillInitial(_)) {
                 button type="button" data-seconds="30" data-done=(t("bench.held")) { (t("bench.hold")) }

@@ -100,7 +100,7 @@ pub(crate) fn begin(shown: &Shown<'_>, protocol: &Protocol<'_>, back: &str) -> M
                 button type="submit" { (t("bench.close")) }
             }))
         }
-        @if let Some(last) = shown.determination.runs.last().filter(|run| run.set_aside.is_none() && protocol.may_refill(run)) {
+        @if let Some(last) = shown.determination.runs.last().filter(|run| run.set_aside.is_none()) {
             p.quiet { a href={ (back) "?refill=" (last.started.run) "." (run_table::refills(last) + 1) } {
                 (filled("bench.was_refilled", &[("run", &run_table::title(&shown.determination.runs, last))]))
             } }

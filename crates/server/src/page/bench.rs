@@ -89,18 +89,11 @@ fn level(runs: &[Run], current: Option<&Run>) -> Option<f64> {
 /// Where this end is expected in this run, from what the finished runs gave, or from nominal.
 fn expected(shown: &Shown<'_>, run: &Run, slot: Slot) -> Option<Zones> {
     let refills = run_table::refills(run);
-    let filled_to = match refills {
-        0 => Slot::Initial,
-        n => Slot::RefillInitial(n),
-    };
-    let initial = run_table::value(run, filled_to).unwrap_or(0.0);
+    let initial = run_table::value(run, run_table::opening(refills)).unwrap_or(0.0);
     // What had run out before this fill.
     let before: f64 = (0..refills)
         .filter_map(|n| {
-            let (first, last) = match n {
-                0 => (Slot::Initial, Slot::Final),
-                n => (Slot::RefillInitial(n), Slot::RefillFinal(n)),
-            };
+            let (first, last) = (run_table::opening(n), run_table::closing(n));
             Some(run_table::value(run, last)? - run_table::value(run, first)?)
         })
         .sum();

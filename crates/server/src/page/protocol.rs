@@ -125,9 +125,24 @@ impl<'a> Protocol<'a> {
         self.method.map_or(BlankPlan::None, |method| method.blank)
     }
 
-    /// True where the burette may be refilled within a run: with several end points the fills cannot be told apart.
-    pub(crate) fn may_refill(&self, run: &Run) -> bool {
-        self.titration(run).is_none_or(|t| t.end_point.len() <= 1)
+    /// End points before the last that are still to be read in a run.
+    fn ends_to_come(&self, run: &Run) -> impl Iterator<Item = Slot> {
+        let ends = self.titration(run).map_or(1, |t| t.end_point.len());
+        let read: Vec<Slot> = run.readings.iter().map(|reading| reading.slot).collect();
+        (1..ends)
+            .filter_map(|n| u8::try_from(n).ok().map(Slot::End))
+            .filter(move |slot| !read.contains(slot))
+    }
+
+    /// True if this reading closes a fill before the titration has come to its last end.
+    pub(crate) fn closes_early(&self, run: &Run, slot: Slot) -> bool {
+        let last = run_table::closing(run_table::refills(run));
+        match slot {
+            Slot::Final | Slot::RefillFinal(_) => {
+                slot != last || self.ends_to_come(run).next().is_some()
+            }
+            _ => false,
+        }
     }
 
     /// Weighed by difference or net, as was done here before.
@@ -169,13 +184,25 @@ impl<'a> Protocol<'a> {
             order.push(Slot::Added);
         }
         order.push(Slot::Initial);
-        let ends = self.titration(run).map_or(1, |t| t.end_point.len());
-        order.extend((1..ends).filter_map(|n| u8::try_from(n).ok().map(Slot::End)));
-        order.push(Slot::Final);
-        for n in 1..=run_table::refills(run) {
-            order.extend([Slot::RefillInitial(n), Slot::RefillFinal(n)]);
+        // What was refilled ran out before; the ends that are still to come lie in the last fill.
+        let refills = run_table::refills(run);
+        for n in 1..=refills {
+            order.extend([run_table::closing(n - 1), Slot::RefillInitial(n)]);
         }
+        order.extend(self.ends_to_come(run));
+        order.push(run_table::closing(refills));
         if self.drifts {
+            order.push(Slot::Duration);
+        }
+        order
+    }
+
+    /// The readings after a fill was closed and the burette refilled: the ends that are still to come lie in this fill.
+    pub(crate) fn after_refill(&self, run: &Run, n: u8) -> Vec<Slot> {
+        let mut order = vec![Slot::RefillInitial(n)];
+        order.extend(self.ends_to_come(run));
+        order.push(Slot::RefillFinal(n));
+        if self.drifts && run.reading(Slot::Duration).is_none() {
             order.push(Slot::Duration);
         }
         order
@@ -234,11 +261,15 @@ impl<'a> Protocol<'a> {
         };
         if let Some((number, refill)) = view.refill()
             && let Some(run) = runs().find(|run| run.started.run == number)
-            && run.reading(Slot::Final).is_some()
+            && run.reading(Slot::Initial).is_some()
             && refill == run_table::refills(run) + 1
-            && self.may_refill(run)
         {
-            let slot = Slot::RefillInitial(refill);
+            let closed = run_table::closing(refill - 1);
+            let slot = if run.reading(closed).is_some() {
+                Slot::RefillInitial(refill)
+            } else {
+                closed
+            };
             return Some((
                 run,
                 Place {
@@ -274,13 +305,22 @@ impl<'a> Protocol<'a> {
             Slot::Gross => t("reading.gross").into(),
             Slot::Tare => t("reading.tare").into(),
             Slot::Initial => t("reading.initial").into(),
-            Slot::Final => match self.titration(run) {
-                Some(plan) if plan.end_point.len() > 1 => {
-                    let end = plan.end_point.last().map_or("", |end| end.name.as_str());
-                    filled("reading.end", &[("end", end)])
+            Slot::Final | Slot::RefillFinal(_) => {
+                let n = match slot {
+                    Slot::RefillFinal(n) => n + 1,
+                    _ => 1,
+                };
+                let ends = self.titration(run).map(|plan| plan.end_point.as_slice());
+                match ends {
+                    Some([_, .., last]) if !self.closes_early(run, slot) => {
+                        filled("reading.end", &[("end", &last.name)])
+                    }
+                    _ if n > 1 || self.closes_early(run, slot) => {
+                        filled("reading.refill_final", &[("n", &n.to_string())])
+                    }
+                    _ => t("reading.final").into(),
                 }
-                _ => t("reading.final").into(),
-            },
+            }
             Slot::End(n) => {
                 let end = self
                     .titration(run)
@@ -289,7 +329,6 @@ impl<'a> Protocol<'a> {
                 filled("reading.end", &[("end", &end)])
             }
             Slot::RefillInitial(n) => filled("reading.refill_initial", &[("n", &n.to_string())]),
-            Slot::RefillFinal(n) => filled("reading.refill_final", &[("n", &(n + 1).to_string())]),
             Slot::Temperature => t("reading.temperature").into(),
             Slot::Duration => t("reading.duration").into(),
             Slot::Added => t("reading.added").into(),

@@ -66,6 +66,22 @@ pub(crate) fn refills(run: &Run) -> u8 {
         .unwrap_or(0)
 }
 
+/// The reading that ends a fill, by how many refills were before it.
+pub(crate) fn closing(refills: u8) -> Slot {
+    match refills {
+        0 => Slot::Final,
+        n => Slot::RefillFinal(n),
+    }
+}
+
+/// The reading that begins a fill, by how many refills were before it.
+pub(crate) fn opening(refills: u8) -> Slot {
+    match refills {
+        0 => Slot::Initial,
+        n => Slot::RefillInitial(n),
+    }
+}
+
 /// A reading as a number.
 pub(crate) fn value(run: &Run, slot: Slot) -> Option<f64> {
     number(&run.reading(slot)?.value).parse().ok()
@@ -79,10 +95,15 @@ fn decimals(run: &Run, slot: Slot) -> usize {
 
 /// Final less initial over all fills, in the decimals of the finest reading.
 pub(crate) fn titre(run: &Run) -> Option<(f64, usize)> {
-    let mut fills = vec![(Slot::Initial, Slot::Final)];
-    fills.extend((1..=refills(run)).map(|n| (Slot::RefillInitial(n), Slot::RefillFinal(n))));
+    let last = refills(run);
+    run_out(run, last, closing(last))
+}
+
+/// What ran out up to a reading of a fill, with all fills before it.
+fn run_out(run: &Run, fill: u8, at: Slot) -> Option<(f64, usize)> {
     let mut sum = (0.0, 0);
-    for (first, last) in fills {
+    for n in 0..=fill {
+        let (first, last) = (opening(n), if n == fill { at } else { closing(n) });
         sum.0 += value(run, last)? - value(run, first)?;
         sum.1 = sum.1.max(decimals(run, first)).max(decimals(run, last));
     }
@@ -92,10 +113,11 @@ pub(crate) fn titre(run: &Run) -> Option<(f64, usize)> {
 /// What had run out at a reading: at an end point, or at the last.
 pub(crate) fn delivered(run: &Run, slot: Slot) -> Option<(f64, usize)> {
     match slot {
-        Slot::End(_) => Some((
-            value(run, slot)? - value(run, Slot::Initial)?,
-            decimals(run, slot).max(decimals(run, Slot::Initial)),
-        )),
+        Slot::End(_) => {
+            let taken = run.readings.iter().take_while(|r| r.slot != slot);
+            let refills = taken.filter(|r| matches!(r.slot, Slot::RefillInitial(_)));
+            run_out(run, u8::try_from(refills.count()).ok()?, slot)
+        }
         _ => titre(run),
     }
 }
