@@ -24,6 +24,8 @@ const ARROWS: [(&str, &[&str]); 10] = [
         "server",
         &[
             "metrology",
+            "chemistry",
+            "volumetry",
             "titrimetry",
             "report",
             "notebook",

@@ -28,7 +28,7 @@ pub use numbers::{
     by_uncertainty as rounded, degrees_of_freedom, in_working, percent, raised, significant,
     thousands,
 };
-pub use plan_report::plan_report;
+pub use plan_report::{NOT_REACHED, plan_indicators, plan_report, plan_summary};
 pub use run_table::run_table;
 pub use style::Style;
 pub use terminal::terminal;

@@ -106,12 +106,13 @@ fn grams(value: f64) -> String {
     format!("{text} g")
 }
 
-fn summary(plan: &Plan, style: Style) -> Vec<String> {
+/// What the plan comes to, a name and words a line; the last ones are what is wanted and not reached, if anything.
+pub fn plan_summary(plan: &Plan) -> Vec<(&'static str, String)> {
     let choice = plan.chosen();
     let expected = &choice.expected;
     let candidate = &expected.candidate;
     let mut lines = Vec::new();
-    let mut say = |label: &str, value: String| lines.extend(row(style, label, &value));
+    let mut say = |label: &'static str, value: String| lines.push((label, value));
     say(
         "in the burette",
         format!(
@@ -178,15 +179,27 @@ fn summary(plan: &Plan, style: Style) -> Vec<String> {
             say("what is wanted", "is reached".into());
         }
     } else {
-        for miss in &choice.misses {
-            lines.extend(
-                row(style, "not reached", miss)
-                    .into_iter()
-                    .map(|line| style.strong_accent(line)),
-            );
-        }
+        lines.extend(choice.misses.iter().map(|miss| (NOT_REACHED, miss.clone())));
     }
     lines
+}
+
+/// The name of a line of [`plan_summary`] that says what is wanted and not reached.
+pub const NOT_REACHED: &str = "not reached";
+
+fn summary(plan: &Plan, style: Style) -> Vec<String> {
+    let lines = plan_summary(plan).into_iter().flat_map(|(label, value)| {
+        let lines = row(style, label, &value).into_iter();
+        let missed = label == NOT_REACHED;
+        lines.map(move |line| {
+            if missed {
+                style.strong_accent(line)
+            } else {
+                line
+            }
+        })
+    });
+    lines.collect()
 }
 
 fn dose(plan: &Plan, choice: &Choice) -> String {
@@ -371,42 +384,54 @@ fn zones(plan: &Plan, rough_ml: Option<f64>, style: Style) -> Vec<String> {
     lines
 }
 
-fn indicators(plan: &Plan, style: Style) -> Vec<String> {
+/// An indicator as a plan shows it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShownIndicator<'a> {
+    /// True if the plan goes by it.
+    pub chosen: bool,
+    /// "good", "correct it" or "misleads".
+    pub verdict: &'static str,
+    /// Its name.
+    pub name: &'a str,
+    /// What it would do to the result.
+    pub reason: String,
+}
+
+/// The indicators that are worth showing, the best first; the usual ones wherever they rank.
+pub fn plan_indicators(plan: &Plan) -> Vec<ShownIndicator<'_>> {
     let chosen = plan.indicator.as_ref().map(|r| &r.name);
     let mut shown: Vec<&titrimetry::plan::indicators::Ranked> =
         plan.indicators.iter().take(INDICATORS).collect();
-    // The usual ones are shown wherever they rank.
     for r in plan.indicators.iter().filter(|r| r.usual) {
         if !shown.iter().any(|s| s.name == r.name) {
             shown.push(r);
         }
     }
-    shown
-        .into_iter()
-        .flat_map(|r| {
-            let verdict = match r.verdict {
-                IndicatorVerdict::Good => "good",
-                IndicatorVerdict::Correct => "correct it",
-                IndicatorVerdict::Misleads => "misleads",
-            };
-            let mark = if Some(&r.name) == chosen { '>' } else { ' ' };
-            let usual = if r.usual { "; usual" } else { "" };
-            let head = format!(
-                "{mark} {} {} ",
-                left(verdict, 10),
-                left(&cut(&r.name, 34), 34)
-            );
-            let lines = hanging(&head, &format!("{}{usual}", r.reason));
-            if Some(&r.name) == chosen {
-                lines
-                    .into_iter()
-                    .map(|line| style.strong(line))
-                    .collect::<Vec<_>>()
-            } else {
-                lines
-            }
-        })
-        .collect()
+    let as_shown = shown.into_iter().map(|r| ShownIndicator {
+        chosen: Some(&r.name) == chosen,
+        verdict: match r.verdict {
+            IndicatorVerdict::Good => "good",
+            IndicatorVerdict::Correct => "correct it",
+            IndicatorVerdict::Misleads => "misleads",
+        },
+        name: &r.name,
+        reason: format!("{}{}", r.reason, if r.usual { "; usual" } else { "" }),
+    });
+    as_shown.collect()
+}
+
+fn indicators(plan: &Plan, style: Style) -> Vec<String> {
+    let of_one = |r: ShownIndicator<'_>| {
+        let mark = if r.chosen { '>' } else { ' ' };
+        let head = format!(
+            "{mark} {} {} ",
+            left(r.verdict, 10),
+            left(&cut(r.name, 34), 34)
+        );
+        let lines = hanging(&head, &r.reason).into_iter();
+        lines.map(move |line| if r.chosen { style.strong(line) } else { line })
+    };
+    plan_indicators(plan).into_iter().flat_map(of_one).collect()
 }
 
 fn day(plan: &Plan, style: Style) -> Vec<String> {

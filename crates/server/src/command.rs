@@ -58,7 +58,7 @@ pub(crate) async fn submit(app: &App, visitor: &Visitor, sent: Sent) -> Result<R
 
 /// A form: `on`, `kind`, `key`, `expects`, `back`, and the payload in fields `p.TYPE.member.member`, where TYPE is
 /// `s` (text), `n` (number), `b` (true or false) or `j` (JSON). Empty fields are left out. `unit` stands behind a value that
-/// is a number alone.
+/// is a number alone, `unit.FIELD` behind what is typed in another field.
 pub(crate) async fn form(
     State(app): State<App>,
     visitor: Visitor,
@@ -103,21 +103,32 @@ pub(crate) fn read(fields: &[(String, String)]) -> Result<Sent, Fault> {
                 if let Some(("p", rest)) = name.split_once('.')
                     && let Some((form, path)) = rest.split_once('.')
                 {
-                    put(&mut payload, path, typed(form, value)?);
+                    let unit = fields.iter().find_map(|(n, unit)| {
+                        (n.strip_prefix("unit.") == Some(name)).then_some(unit.as_str())
+                    });
+                    put(&mut payload, path, typed(form, &with_unit(value, unit))?);
                 }
             }
         }
     }
     if let Some((_, unit)) = fields.iter().find(|(name, _)| name == "unit")
         && let Some(Value::String(value)) = payload.get_mut("value")
-        && value
-            .chars()
-            .all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'))
     {
-        *value = format!("{} {unit}", value.replace(',', "."));
+        *value = with_unit(value, Some(unit));
     }
     whole.insert("payload".into(), Value::Object(payload));
     serde_json::from_value(Value::Object(whole)).map_err(|error| Fault::unfit(&error))
+}
+
+/// What was typed, with the unit of its field behind it if it is a number alone.
+pub(crate) fn with_unit(value: &str, unit: Option<&str>) -> String {
+    let number = |c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+');
+    match unit {
+        Some(unit) if !value.is_empty() && value.chars().all(number) => {
+            format!("{} {unit}", value.replace(',', "."))
+        }
+        _ => value.to_string(),
+    }
 }
 
 fn number(value: &str) -> Result<Value, Fault> {
@@ -177,6 +188,22 @@ mod tests {
         let other: Sent = serde_json::from_str(json).unwrap();
         assert_eq!(sent.command, other.command);
         assert_eq!((sent.key, sent.expects), (other.key, other.expects));
+    }
+
+    #[test]
+    fn a_number_alone_gets_the_unit_of_its_field() {
+        for (typed, expected) in [("21,5", "21.5 degC"), ("294.6 K", "294.6 K")] {
+            let fields = [
+                ("on", "determination/D-1"),
+                ("kind", "conditions-noted"),
+                ("p.s.conditions.temperature", typed),
+                ("unit.p.s.conditions.temperature", "degC"),
+            ]
+            .map(|(a, b)| (a.to_string(), b.to_string()));
+            let command = serde_json::to_value(read(&fields).unwrap().command).unwrap();
+            let said = &command["payload"]["conditions"]["temperature"];
+            assert_eq!(said, expected, "{command}");
+        }
     }
 
     #[test]

@@ -41,7 +41,9 @@ const read = (form) => {
     const [, type, ...path] = name.split(".");
     let at = payload;
     for (const part of path.slice(0, -1)) at = at[part] ??= {};
-    at[path.at(-1)] = type === "n" ? Number(value) : type === "b" ? value === "true" : type === "j" ? JSON.parse(value) : value;
+    const unit = fields.get(`unit.${name}`), alone = unit && /^[-+]?\d+([.,]\d+)?$/.test(value.trim());
+    at[path.at(-1)] = type === "n" ? Number(value) : type === "b" ? value === "true" : type === "j" ? JSON.parse(value)
+      : alone ? `${value.trim().replace(",", ".")} ${unit}` : value;
   }
   const command = { on: fields.get("on"), kind: fields.get("kind"), payload, key: newKey(), at: new Date().toISOString() };
   if (fields.get("expects")) command.expects = Number(fields.get("expects"));
@@ -86,6 +88,7 @@ function next(form, button) {
   form.querySelectorAll("button").forEach((button) => { button.disabled = false; });
   const refill = $(".refill", form);
   if (refill) refill.hidden = true;
+  for (const name of ["end", "within"]) delete $("#echo").dataset[name];
   echo();
   field.focus({ preventScroll: true });
 }
@@ -95,7 +98,7 @@ function echo() {
   const field = $("input.reading"), place = $("#echo");
   if (!field || !place) return;
   const unit = field.form.dataset.unit, hint = $("#decimals");
-  if (hint) hint.hidden = true;
+  for (const words of [hint, $("#far")]) if (words) words.hidden = true;
   if (!field.form.hasAttribute("data-burette")) { place.textContent = unit === "g" ? place.dataset.hint : ""; return; }
   const step = Number(place.dataset.division), most = Number(place.dataset.capacity), key = (place.dataset.majors || "1").split(" ");
   const text = field.value.trim().replace(",", "."), value = Number(text);
@@ -114,8 +117,10 @@ function echo() {
   place.innerHTML = `<svg viewBox="0 0 220 320" role="img" aria-label="${place.dataset.words.replace("{value}", text)}">
     <rect class="glass" x="60" y="10" width="150" height="${height}" rx="9"/><rect class="liquid" x="61" y="${low}" width="148" height="${Math.max(0, 309 - low)}"/>
     <rect class="card" x="61" y="${low + 2}" width="148" height="10"/>${marks.join("")}
-    <path class="meniscus" d="M61 ${low - 30} Q 135 ${low + 30} 209 ${low - 30}"/><line class="eye" x1="44" x2="218" y1="${low}" y2="${low}"/></svg>
+    <path class="meniscus" d="M61 ${low - 30} Q 135 ${low + 30} 209 ${low - 30}"/><line class="eye" x1="60" x2="218" y1="${low}" y2="${low}"/></svg>
     ${wrong ? `<p class="accent">${place.dataset.outside}</p>` : ""}`;
+  const far = $("#far");
+  if (far) far.hidden = Math.abs(value - Number(place.dataset.end)) <= Number(place.dataset.within);
   const decimals = (text.split(".")[1] || "").length;
   if (hint) hint.hidden = decimals >= Number(place.dataset.wanted);
 }
@@ -162,9 +167,12 @@ async function refresh(own) {
   try {
     const answer = await fetch(location.pathname + location.search, { headers: { "x-part": "bench" } });
     if (!answer.ok) return;
+    const text = await answer.text();
+    // Closed or open again: another page, with another head.
+    if (text.includes('class="bench"') !== Boolean($(".bench", place))) { location.reload(); return; }
     seen = Math.max(seen, told);
     const typed = $("input.reading")?.value, asked = $("#asked")?.textContent;
-    place.innerHTML = await answer.text();
+    place.innerHTML = text;
     if (typed && $("#asked")?.textContent === asked) $("input.reading").value = typed;
     echo();
     news.dispatchEvent(new CustomEvent("changed"));

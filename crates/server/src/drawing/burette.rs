@@ -171,6 +171,68 @@ pub(crate) fn burette(facts: &Facts, level: Option<f64>, zones: Option<&Zones>) 
     svg
 }
 
+/// The lens alone, lying: where the last millilitres run, on a screen that has no room for a burette.
+pub(crate) fn lens(facts: &Facts, zones: &Zones) -> String {
+    let end = zones.end();
+    let (drops_from, half_from, half_to) = zones.readings();
+    let (first, last) = (
+        (drops_from - 1.0).max(zones.initial),
+        (half_to + 0.5).min(facts.capacity),
+    );
+    let x = |reading: f64| 4.0 + (reading - first) / (last - first) * 332.0;
+    let mut svg = format!(
+        "<svg viewBox=\"0 0 340 70\" role=\"img\" aria-label=\"{}\">",
+        zones.words()
+    );
+    for (class, from, to) in [
+        ("free", first, drops_from),
+        ("drops", drops_from, half_from),
+        ("half", half_from, half_to),
+        ("drops", half_to, last),
+    ] {
+        let _ = write!(
+            svg,
+            "<rect class=\"{class}\" x=\"{:.1}\" y=\"30\" width=\"{:.1}\" height=\"14\"/>",
+            x(from),
+            (x(to) - x(from)).max(0.0)
+        );
+    }
+    let deviation = zones.within / 2.0;
+    let mut curve = String::new();
+    for step in 0..=40 {
+        let off = (f64::from(step) / 20.0 - 1.0) * 3.0 * deviation;
+        let _ = write!(
+            curve,
+            "{}{:.1} {:.1}",
+            if step == 0 { "M" } else { " L" },
+            x((end + off).clamp(first, last)),
+            30.0 - 24.0 * (-0.5 * (off / deviation).powi(2)).exp()
+        );
+    }
+    let _ = write!(svg, "<path class=\"curve\" d=\"{curve}\"/>");
+    for (at, anchor, class, text) in [
+        (
+            x(drops_from),
+            "start",
+            "",
+            format!("{} {drops_from:.1}", t("burette.drops")),
+        ),
+        (
+            336.0,
+            "end",
+            "accent",
+            format!("{end:.1} {}", t("burette.near")),
+        ),
+    ] {
+        let _ = write!(
+            svg,
+            "<text class=\"{class}\" x=\"{at:.1}\" y=\"62\" text-anchor=\"{anchor}\" font-size=\"14\">{text}</text>"
+        );
+    }
+    svg.push_str("</svg>");
+    svg
+}
+
 /// The zones beside the tube, and the lens.
 fn beside(svg: &mut String, facts: &Facts, zones: &Zones, y: impl Fn(f64) -> f64) {
     let end = zones.initial + zones.at;

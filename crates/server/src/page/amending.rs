@@ -2,7 +2,7 @@
 //! air; a determination that is given up.
 
 use super::files::attach_form;
-use super::frame::command;
+use super::frame::{command, unit_of};
 use super::protocol::unit;
 use super::result::Shown;
 use super::run_table;
@@ -86,6 +86,9 @@ fn conditions(shown: &Shown<'_>, back: &str) -> Markup {
                     label { span { (t("bench.pressure")) } input name="p.s.conditions.pressure" placeholder="1013 hPa" value=(text(now.pressure.as_ref().map(ToString::to_string))); }
                     label { span { (t("bench.humidity")) } input name="p.s.conditions.humidity" placeholder="50 %" value=(text(now.humidity.as_ref().map(ToString::to_string))); }
                     button type="submit" { (t("bench.write")) }
+                }
+                @for (field, unit) in [("temperature", "degC"), ("temperature_within", "K"), ("pressure", "hPa"), ("humidity", "%")] {
+                    (unit_of(&format!("p.s.conditions.{field}"), unit))
                 }
             }))
         }

@@ -3,10 +3,11 @@
 use super::amending::remark;
 use super::beginning;
 use super::frame::command;
+use super::frame::drawn;
 use super::protocol::{Place, Protocol, unit};
 use super::result::Shown;
 use super::run_table;
-use crate::drawing::burette::{Facts, Zones};
+use crate::drawing::burette::{self, Facts, Zones};
 use crate::text::{filled, t};
 use maud::{Markup, html};
 use notebook::payload::Slot;
@@ -81,6 +82,10 @@ pub(crate) fn ask(
     };
     let steps = steps(protocol, run, place).to_string();
     let early = protocol.closes_early(run, slot);
+    // A reading far from where the end is expected is looked at twice: a slip of a digit is as large.
+    let end = zones
+        .filter(|_| !early && (ends_a_fill(slot) || matches!(slot, Slot::End(_))))
+        .map(|zones| (zones.end(), (3.0 * zones.within).max(1.0)));
     let next = run_table::refills(run) + 1;
     let refill = format!("{back}?refill={}.{next}", run.started.run);
     let wanted = if slot.is_of_burette() {
@@ -92,7 +97,7 @@ pub(crate) fn ask(
         h2.plain #asked aria-live="polite" { (title) }
         (about(protocol, run))
         p #advice.quiet { (advice(slot)) }
-        @if let Some(zones) = zones.filter(|_| !early && (ends_a_fill(slot) || matches!(slot, Slot::End(_)))) { p { (zones.words()) } }
+        @if let Some(zones) = zones.filter(|_| !early && (ends_a_fill(slot) || matches!(slot, Slot::End(_)))) { div.lens { (drawn(burette::lens(facts, zones))) } p.zones { (zones.words()) } }
         @if runs_empty && (ends_a_fill(slot) || matches!(slot, Slot::End(_))) && !early { p.strong { (filled("bench.runs_empty", &[("capacity", &format!("{:.0}", facts.capacity))])) } }
         form.command.taking method="post" action="/do" data-unit=(unit(slot)) data-burette[slot.is_of_burette()] data-steps=(steps) data-label=(title) autocomplete="off" {
             input type="hidden" name="on" value=(shown.node);
@@ -103,17 +108,21 @@ pub(crate) fn ask(
             @if let Some(sample) = place.sample { input type="hidden" name="p.s.sample" value=(sample); }
             input type="hidden" name="p.s.reading" value=(slot);
             div.ask {
-                div #echo aria-live="polite" data-division=(facts.graduation) data-capacity=(facts.capacity) data-decimals=(facts.scale_decimals)
-                    data-majors=(facts.major) data-wanted=(facts.decimals) data-words=(t("bench.echo")) data-outside=(t("bench.outside")) data-hint=(t("bench.mass_hint")) {
+                div #echo.echo aria-live="polite" data-division=(facts.graduation) data-capacity=(facts.capacity) data-decimals=(facts.scale_decimals)
+                    data-majors=(facts.major) data-wanted=(facts.decimals) data-words=(t("bench.echo")) data-outside=(t("bench.outside")) data-hint=(t("bench.mass_hint"))
+                    data-end=[end.map(|(end, _)| format!("{end:.2}"))] data-within=[end.map(|(_, within)| format!("{within:.2}"))] {
                     @if unit(slot) == "g" { p.quiet { (t("bench.mass_hint")) } }
                 }
-                div {
+                div.typed {
                     div.value {
                         input.reading name="p.s.value" inputmode="decimal" required pattern="[+\\-]?[0-9]+([.,][0-9]+)?( ?(mL|g|degC|min|s))?" aria-label=(title) autofocus;
                         span.unit { (unit(slot)) }
                     }
                     p.quiet { (t("bench.see")) }
                     p #decimals.accent hidden { (filled("bench.decimals", &[("n", &wanted.to_string())])) }
+                    @if let Some((end, _)) = end { p #far.accent hidden { (filled("bench.far", &[("end", &format!("{end:.1}"))])) } }
+                }
+                div.keys {
                     (pad())
                     @if !early { button.main.take type="submit" { (t("bench.take")) } }
                     @if ends_a_fill(slot) {

@@ -11,6 +11,7 @@ const SCRIPT: &str = include_str!("../../static/bench.js");
 const WHAT_IF: &str = include_str!("../../static/what-if.js");
 const CAMERA: &str = include_str!("../../static/camera.js");
 const QUEUE: &str = include_str!("../../static/queue.js");
+const PLAN: &str = include_str!("../../static/plan.js");
 const PHOTO: &str = include_str!("../../static/photo.js");
 const ICON: &str = include_str!("../../static/icon.svg");
 
@@ -21,6 +22,7 @@ pub(crate) async fn asset(Path(name): Path<String>) -> Result<Response, Fault> {
         "what-if.js" => ("text/javascript; charset=utf-8", WHAT_IF),
         "camera.js" => ("text/javascript; charset=utf-8", CAMERA),
         "queue.js" => ("text/javascript; charset=utf-8", QUEUE),
+        "plan.js" => ("text/javascript; charset=utf-8", PLAN),
         "photo.js" => ("text/javascript; charset=utf-8", PHOTO),
         "icon.svg" => ("image/svg+xml", ICON),
         _ => return Err(Fault::Missing(filled("fault.missing", &[("path", &name)]))),

@@ -2,7 +2,7 @@
 
 use super::frame::command;
 use super::protocol::Protocol;
-use super::result::Shown;
+use super::result::{Shown, may_stop};
 use super::run_table;
 use crate::text::{filled, t};
 use maud::{Markup, html};
@@ -93,11 +93,12 @@ fn titrations<'a>(protocol: &'a Protocol<'a>) -> Vec<Option<&'a str>> {
 /// The next run, or the end.
 pub(crate) fn begin(shown: &Shown<'_>, protocol: &Protocol<'_>, back: &str) -> Markup {
     html! {
+        @let stop = shown.outcome.as_ref().is_ok_and(may_stop);
         p.quiet { (t("bench.between")) }
-        (buttons(shown, protocol, true, back))
+        (buttons(shown, protocol, !stop, back))
         @if shown.outcome.is_ok() {
             (command(shown.node, "determination-closed", back, t("bench.close"), &html! {
-                button type="submit" { (t("bench.close")) }
+                @if stop { button.main.take type="submit" { (t("bench.close")) } } @else { button type="submit" { (t("bench.close")) } }
             }))
         }
         @if let Some(last) = shown.determination.runs.last().filter(|run| run.set_aside.is_none()) {

@@ -43,6 +43,7 @@ pub(crate) fn bench(shown: &Shown<'_>, view: &View) -> Markup {
             div.burette { (drawn(burette::burette(&facts, level(runs, asked.map(|(run, _)| run)), within_reach))) }
             div {
                 h1 { (determination.opened.title) }
+                @if runs.is_empty() { (checklist(shown, &back)) }
                 @if let Some((run, place)) = asked {
                     (ask(shown, &protocol, &facts, run, place, within_reach, runs_empty, &back))
                 } @else {
@@ -51,15 +52,13 @@ pub(crate) fn bench(shown: &Shown<'_>, view: &View) -> Markup {
                 p {
                     span #saved.saved role="status" data-taken=(t("bench.taken")) { (last_taken(runs)) }
                 }
-                (run_table(shown, asked.map(|(_, place)| place)))
+                @if !runs.is_empty() || !determination.of_samples.is_empty() { (run_table(shown, asked.map(|(_, place)| place))) }
                 (photographs(shown))
                 (amending(shown, asked.map(|(run, _)| run), &back))
             }
             aside.side {
-                @let rinsed = !runs.is_empty() && STEPS.iter().all(|step| determination.ticks.iter().any(|tick| tick.step == *step));
-                @if !rinsed { (checklist(shown, &back)) }
                 (result::side(shown))
-                @if rinsed { (checklist(shown, &back)) }
+                @if !runs.is_empty() { (checklist(shown, &back)) }
             }
         }
     }

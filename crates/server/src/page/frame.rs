@@ -152,6 +152,11 @@ pub(crate) fn link(node: &Node) -> Markup {
     html! { a href=(path_of(node)) { (node.name()) } }
 }
 
+/// The unit of a field: it stands behind a number that is typed alone.
+pub(crate) fn unit_of(field: &str, unit: &str) -> Markup {
+    html! { input type="hidden" name={ "unit." (field) } value=(unit); }
+}
+
 /// A form that is a command; what is inside are its fields and buttons.
 pub(crate) fn command(on: &Node, kind: &str, back: &str, label: &str, inside: &Markup) -> Markup {
     html! {

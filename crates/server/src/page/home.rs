@@ -31,6 +31,12 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
         })
         .await?
         .things;
+    let on_the_shelf = Filter {
+        kind: Some(Kind::Apparatus),
+        limit: Some(1),
+        ..Filter::default()
+    };
+    let bare = last.is_empty() && app.store.list(&on_the_shelf).await?.things.is_empty();
     let notices = app.store.notices(&visitor.who, 0).await?;
     let world = app.store.world(&[]).await?;
     let name = world.record().map(|r| r.name.clone()).unwrap_or_default();
@@ -44,9 +50,9 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
     Ok(page.with(&html! {
         h1 { (name) }
         p.row {
-            a.button.main href="/new" { (t("home.begin")) }
+            @if bare { a.button.main href="/shelf" { (t("home.shelf")) } }
+            a.button .main[!bare] href="/new" { (t("home.begin")) }
             a.button href="/plan" { (t("home.plan")) }
-            @if last.is_empty() { a.button href="/shelf" { (t("home.shelf")) } }
         }
         @for notice in notices.iter().rev().take(3) {
             p.notice { (notice.text) " " a href=(path_of(&notice.node)) { (t("home.look")) } }

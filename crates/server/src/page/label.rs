@@ -1,5 +1,6 @@
 //! A bottle's label, to be printed.
 
+use super::code::picture;
 use super::frame::{Page, Part, escaped};
 use super::result::rounded;
 use crate::answer::Fault;
@@ -8,6 +9,7 @@ use crate::app::App;
 use crate::text::t;
 use crate::visitor::Visitor;
 use axum::extract::{Path, State};
+use certificate::Code;
 use maud::{Markup, html};
 
 pub(crate) async fn label(
@@ -30,6 +32,7 @@ pub(crate) async fn label(
     };
     Ok(page.with(&html! {
         article.certificate {
+            div.code.beside { (picture(&Code::of(&node.to_string())?, t("code.words"))) }
             p.big { (solution.prepared.substance) }
             @if let Some(standing) = solution.standing() {
                 @for result in standing.evaluated.results.iter().take(1) {

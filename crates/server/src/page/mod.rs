@@ -17,6 +17,7 @@ pub(crate) mod label;
 pub(crate) mod language;
 pub(crate) mod list;
 pub(crate) mod new;
+pub(crate) mod offered;
 pub(crate) mod opening;
 pub(crate) mod origin;
 pub(crate) mod pdf;

@@ -2,7 +2,7 @@
 
 use super::choosing::{Filled, Stock, by_label, choice, kind_of_piece};
 use super::frame::{Page, Part, path_of};
-use super::opening;
+use super::{offered, opening};
 use crate::answer::Fault;
 use crate::app::App;
 use crate::command::{self, Sent};
@@ -84,7 +84,8 @@ fn standardize(form: &Filled, stock: &Stock) -> Markup {
             (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form.get("burette")))
             (choice("balance", t("new.balance"), &stock.pieces("balance"), Some(t("new.no_balance")), form.get("balance")))
             (choice("pipette", t("new.pipette"), &stock.pieces("pipette"), Some(t("new.no_pipette")), form.get("pipette")))
-            (input(form, "indicator", t("new.indicator"), "phenolphthalein"))
+            label { span { (t("new.indicator")) } input name="indicator" list="indicators" placeholder="phenolphthalein" value=[form.get("indicator")]; }
+            (offered::indicators())
             (input(form, "temperature", t("new.temperature"), "21.5 degC"))
             details open[["dissolved.flask", "diluted.take", "reaction", "late", "read_to", "rules"].iter().any(|n| form.get(n).is_some())] {
                 summary { (t("new.more")) }

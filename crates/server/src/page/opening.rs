@@ -2,6 +2,7 @@
 
 use super::choosing::Filled;
 use crate::answer::Fault;
+use crate::command::with_unit;
 use crate::text::{filled, t};
 use notebook::{Kind, Node};
 use serde_json::{Map, Value, json};
@@ -120,9 +121,9 @@ pub(crate) fn opened(form: &Filled, method: Option<&Node>) -> Result<Value, Faul
         &["balance", "pipette", "rules", "read_to"],
     );
     if let Some(temperature) = form.get("temperature") {
-        opened["conditions"] = json!({ "temperature": temperature });
+        opened["conditions"] = json!({ "temperature": with_unit(temperature, Some("degC")) });
         if let Some(within) = form.get("temperature_within") {
-            opened["conditions"]["temperature_within"] = Value::from(within);
+            opened["conditions"]["temperature_within"] = Value::from(with_unit(within, Some("K")));
         }
     }
     let mut pieces = Map::new();

@@ -2,13 +2,17 @@
 
 use super::choosing::{Filled, Stock};
 use super::frame::{Page, Part, drawn};
+use super::offered;
 use crate::answer::Fault;
 use crate::app::App;
+use crate::drawing::bars;
 use crate::text::t;
 use crate::visitor::Visitor;
 use axum::extract::{Query, State};
 use maud::{Markup, html};
-use report::{Style, plan_report};
+use report::{
+    NOT_REACHED, Style, percent, plan_indicators, plan_report, plan_summary, shares_by_group,
+};
 use serde::Deserialize;
 use store::Thing;
 use titrimetry::RuleProfile;
@@ -40,34 +44,51 @@ pub(crate) async fn plan(
             t("plan.titrant"),
             &form.titrant,
             "sodium hydroxide",
+            "titrants",
         ),
-        ("strength", t("plan.strength"), &form.strength, "0.1 mol/L"),
-        ("volume", t("plan.volume"), &form.volume, "2 L"),
+        (
+            "strength",
+            t("plan.strength"),
+            &form.strength,
+            "0.1 mol/L",
+            "",
+        ),
+        ("volume", t("plan.volume"), &form.volume, "2 L", ""),
         (
             "standard",
             t("plan.standard"),
             &form.standard,
             "potassium hydrogen phthalate",
+            "standards",
         ),
         (
             "uncertainty",
             t("plan.uncertainty"),
             &form.uncertainty,
             "0.2 %",
+            "",
         ),
         (
             "burette",
             t("plan.burette"),
             &form.burette,
             "burette 50 mL A",
+            "burettes",
         ),
         (
             "balance",
             t("plan.balance"),
             &form.balance,
             "four-place balance",
+            "balances",
         ),
-        ("indicator", t("plan.indicator"), &form.indicator, ""),
+        (
+            "indicator",
+            t("plan.indicator"),
+            &form.indicator,
+            "",
+            "indicators",
+        ),
     ];
     let asked = form
         .titrant
@@ -97,27 +118,61 @@ pub(crate) async fn plan(
     };
     Ok(page.with(&html! {
         h1 { (t("plan.title")) }
-        form method="get" action="/plan" {
+        form.plan method="get" action="/plan" {
             div.row {
-                @for (name, word, value, example) in fields {
-                    label { span { (word) } input name=(name) value=[value.as_deref()] placeholder=(example) required[name == "titrant"]; }
+                @for (name, word, value, example, list) in fields {
+                    label { span { (word) } input name=(name) value=[value.as_deref()] placeholder=(example) required[name == "titrant"] list=[(!list.is_empty()).then_some(list)]; }
                 }
             }
+            (offered::titrants()) (offered::standards()) (offered::burettes()) (offered::balances()) (offered::indicators())
             p { button.main type="submit" { (t("plan.show")) } }
         }
-        @match made {
-            None => {}
-            Some(Err(reason)) => { p.notice role="alert" { (reason) } }
-            Some(Ok(made)) => {
-                @if let Some(form) = opens {
-                    @if form.get("sought").is_none() { p.quiet { (t("plan.not_there")) " " a href="/shelf" { (t("nav.shelf")) } } }
-                    p { a.button.main href={ "/new?" (form.query()) } { (t("plan.open")) } }
-                }
-                @if let Some(curve) = made.curve { div.wide { (drawn(curve)) } }
-                pre { (made.text) }
+        div #made aria-live="polite" {
+            @match &made {
+                None => {}
+                Some(Err(reason)) => { p.notice role="alert" { (reason) } }
+                Some(Ok(made)) => { (shown(made, opens.as_ref())) }
             }
         }
+        script type="module" src="/look/plan.js" {}
     }))
+}
+
+/// A plan: what it comes to, its curve, what limits it, its indicators; then all of it as text.
+fn shown(made: &Made, opens: Option<&Filled>) -> Markup {
+    let plan = &made.plan;
+    let expected = &plan.chosen().expected;
+    let shares = shares_by_group(&expected.evaluation.formula, &expected.evaluation.budget);
+    html! {
+        p.big { span.result { "U " } span data-is="u" { (percent(expected.relative_uncertainty)) } }
+        p.quiet { (t("plan.expected")) span #was data-was=(t("plan.was")) {} }
+        @if let Some(form) = opens {
+            @if form.get("sought").is_none() { p.quiet { (t("plan.not_there")) " " a href="/shelf" { (t("nav.shelf")) } } }
+            p { a.button.main href={ "/new?" (form.query()) } { (t("plan.open")) } }
+        }
+        dl.facts.plan { @for (name, words) in plan_summary(plan) {
+            dt { (name) } dd { @if name == NOT_REACHED { span.accent { (words) } } @else { (words) } }
+        } }
+        @if let Some(curve) = &made.curve { div.picture.broad tabindex="0" role="group" aria-label=(t("plan.curve")) { (drawn(curve.clone())) } }
+        h2 { (t("result.limits")) }
+        div.bars { @for (index, share) in shares.iter().filter(|s| s.share >= 0.01).take(6).enumerate() {
+            div { (share.group) span.quiet { " " (format!("{:.0} %", 100.0 * share.share)) } (drawn(bars::bar(share.share, index == 0))) }
+        } }
+        @let indicators = plan_indicators(plan);
+        @if !indicators.is_empty() {
+            h2 { (t("plan.indicators")) }
+            div.wide { table { tbody { @for one in indicators {
+                tr { td { @if one.chosen { span.strong { "✓ " (one.name) } } @else { (one.name) } } td { (one.verdict) } td.quiet { (one.reason) } }
+            } } } }
+        }
+        @if !plan.help.is_empty() {
+            h2 { (t("result.advice")) }
+            table { tbody { @for help in &plan.help {
+                tr { td { (help.action) } td.number { "U " (percent(help.before)) " → " (percent(help.after)) } }
+            } } }
+        }
+        details { summary { (t("plan.whole")) } pre tabindex="0" { (made.text) } }
+    }
 }
 
 /// The wishes as the file that the command line reads.

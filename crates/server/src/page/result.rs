@@ -2,7 +2,7 @@
 
 use super::frame::{command, drawn, link, path_of};
 use super::origin::{self, Spot, whence};
-use super::run_table::run_table;
+use super::run_table::{self, run_table};
 use super::{simulation, what_if};
 use crate::drawing::{bars, runs_plot};
 use crate::measured;
@@ -14,6 +14,7 @@ use notebook::payload::{Evaluated, Stated};
 use notebook::state::{Determination, Signature, Status};
 use notebook::{EvaluateError, Node, Outcome, World};
 use report::{Simulated, shares_by_group};
+use titrimetry::Evaluation;
 use titrimetry::finding::{Finding, Likelihood, Severity};
 
 /// A determination with all that its page needs.
@@ -111,7 +112,7 @@ fn findings(outcome: &Outcome) -> Markup {
     html! {
         h2 { (t("findings.title")) }
         @if all.is_empty() { p.quiet { (t("findings.none")) } }
-        ul.findings { @for one in all { (finding(one)) } }
+        ul.findings.hide-blind { @for one in all { (finding(one)) } }
     }
 }
 
@@ -133,16 +134,31 @@ pub(crate) fn side(shown: &Shown<'_>) -> Markup {
     }
 }
 
-fn one_more(outcome: &Outcome) -> Markup {
+/// U now and with one more run, where that can be told.
+fn with_one_more(outcome: &Outcome) -> Option<(&Evaluation, f64, f64)> {
     let Outcome::Standardization { evaluation, .. } = outcome else {
-        return html! {};
+        return None;
     };
     let now = evaluation.expanded.expanded_uncertainty;
-    let Ok(then) = titrimetry::advice::with_more_runs(evaluation, 1) else {
+    let then = titrimetry::advice::with_more_runs(evaluation, 1).ok()?;
+    Some((evaluation, now, then))
+}
+
+/// Less than this share of U is not worth a run.
+const WORTH: f64 = 0.95;
+
+/// True if the rules are kept and one more run would bring next to nothing.
+pub(crate) fn may_stop(outcome: &Outcome) -> bool {
+    outcome.evaluated().usable
+        && with_one_more(outcome).is_some_and(|(_, now, then)| then >= WORTH * now)
+}
+
+fn one_more(outcome: &Outcome) -> Markup {
+    let Some((evaluation, now, then)) = with_one_more(outcome) else {
         return html! {};
     };
     let text = |u: f64| rounded(evaluation.concentration(), u).1;
-    let worth = then < 0.95 * now;
+    let worth = then < WORTH * now;
     html! {
         p {
             (filled("result.one_more", &[("from", &text(now)), ("to", &text(then))])) " "
@@ -299,6 +315,17 @@ fn signatures(shown: &Shown<'_>) -> Markup {
     }
 }
 
+/// What was changed since it was entered, for the second look.
+fn changes(shown: &Shown<'_>) -> Markup {
+    let lines = run_table::changes(shown);
+    html! {
+        @if lines.is_empty() { p { (t("review.unchanged")) } } @else {
+            p { (t("review.changed")) }
+            ul { @for line in lines { li { (line) } } }
+        }
+    }
+}
+
 /// What can be done with it now.
 fn actions(shown: &Shown<'_>, back: &str) -> Markup {
     let expects = html! { input type="hidden" name="expects" value=(shown.version); };
@@ -311,6 +338,7 @@ fn actions(shown: &Shown<'_>, back: &str) -> Markup {
                 Status::Closed => {
                     h2 { (t("review.title")) }
                     p.quiet { (t("review.how")) }
+                    (changes(shown))
                     div.row {
                         (command(shown.node, "determination-reviewed", back, t("review.accept"), &html! {
                             (expects) input type="hidden" name="p.b.accepted" value="true"; (proof)

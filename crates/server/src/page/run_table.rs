@@ -9,7 +9,7 @@ use crate::text::{filled, t};
 use crate::words;
 use maud::{Markup, html};
 use notebook::payload::Slot;
-use notebook::state::Run;
+use notebook::state::{Reading, Run};
 use notebook::{Node, Outcome};
 use titrimetry::sheet::RunKind;
 
@@ -190,6 +190,66 @@ fn step(shown: &Shown<'_>, runs: &[Run], run: &Run, symbol: &str, text: &str) ->
     plain
 }
 
+/// What was corrected and set aside in a run, a line each.
+fn changes_of(runs: &[Run], run: &Run) -> Vec<String> {
+    let called = format!("{} {}", t("runs.run"), name(runs, run));
+    let mut lines = Vec::new();
+    if let Some(aside) = &run.set_aside {
+        let (how, why) = (t("runs.set_aside"), &aside.reason);
+        lines.push(format!(
+            "{called} {how}: {why} ({}, {})",
+            aside.who,
+            aside.at.clock()
+        ));
+    }
+    for reading in &run.readings {
+        lines.extend(corrections(&called, reading));
+    }
+    lines
+}
+
+fn corrections(of: &str, reading: &Reading) -> Vec<String> {
+    // Each was put right to what the next one found wrong, the last to what stands.
+    let put_right = reading.corrections.iter().skip(1).map(|c| &c.was);
+    let lines = reading
+        .corrections
+        .iter()
+        .zip(put_right.chain([&reading.value]));
+    lines
+        .map(|(correction, now)| {
+            format!(
+                "{of}, {}: {} → {now}, {} ({}, {})",
+                words::slot(reading.slot),
+                correction.was,
+                correction.reason,
+                correction.who,
+                correction.at.clock()
+            )
+        })
+        .collect()
+}
+
+/// Everything that was corrected or set aside since it was entered.
+pub(crate) fn changes(shown: &Shown<'_>) -> Vec<String> {
+    let determination = shown.determination;
+    let runs = &determination.runs;
+    let of_samples = determination
+        .of_samples
+        .iter()
+        .flat_map(|(sample, reading)| {
+            corrections(&format!("{} {}", t("runs.sample"), sample.name()), reading)
+        });
+    of_samples
+        .chain(runs.iter().flat_map(|run| changes_of(runs, run)))
+        .collect()
+}
+
+/// True for a reading of another run that tells its titre, which is hidden from who reads without knowing it.
+fn tells(asked: Asked<'_>, run: &Run, slot: Slot) -> bool {
+    matches!(slot, Slot::Final | Slot::End(_) | Slot::RefillFinal(_))
+        && asked.is_some_and(|place| place.run != run.started.run)
+}
+
 /// The table.
 pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
     let runs = &shown.determination.runs;
@@ -233,7 +293,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                         tr {
                             th scope="row" { (word) }
                             @for run in runs {
-                                td.number .asked[asked.is_some_and(|place| place.run == run.started.run && place.slot == *slot)] .aside[run.set_aside.is_some()] {
+                                td.number .asked[asked.is_some_and(|place| place.run == run.started.run && place.slot == *slot)] .aside[run.set_aside.is_some()] .hide-blind[tells(asked, run, *slot)] {
                                     @if let Some(reading) = run.reading(*slot) {
                                         @for correction in &reading.corrections {
                                             del title={ (correction.reason) " · " (correction.who) " " (correction.at.clock()) } { (number(&correction.was)) } " "
@@ -285,14 +345,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
             }
         }
         @for run in runs {
-            @if let Some(aside) = &run.set_aside {
-                p.quiet { (t("runs.run")) " " (name(runs, run)) " " (t("runs.set_aside")) ": " (aside.reason) " (" (aside.who) ", " (aside.at.clock()) ")" }
-            }
-            @for reading in &run.readings {
-                @for correction in &reading.corrections {
-                    p.quiet { (t("runs.run")) " " (name(runs, run)) ", " (words::slot(reading.slot)) ": " (correction.was) " → " (reading.value) ", " (correction.reason) " (" (correction.who) ", " (correction.at.clock()) ")" }
-                }
-            }
+            @for line in changes_of(runs, run) { p.quiet { (line) } }
             @for remark in &run.remarks {
                 p.quiet { (t("runs.run")) " " (name(runs, run)) ": “" (remark.text) "” (" (remark.who) ")" }
             }

@@ -1,7 +1,8 @@
 //! The shelf: lots, solutions, apparatus, samples; what may be used today, and how to take in what is new.
 
-use super::frame::{Page, Part};
+use super::frame::{Page, Part, unit_of};
 use super::list;
+use super::offered;
 use super::validity::validity;
 use crate::answer::Fault;
 use crate::app::App;
@@ -76,9 +77,11 @@ fn form(kind: &str, word: &str, node: &Node, fields: &Markup) -> Markup {
 
 fn forms(free: &[Node; 4]) -> Markup {
     html! {
+        (offered::titrants()) (offered::all_substances()) (offered::glass()) (offered::balances())
         (form("solution-prepared", t("shelf.new_solution"), &free[0], &html! {
-            label { span { (t("shelf.substance")) } input name="p.s.substance" required placeholder="sodium hydroxide"; }
+            label { span { (t("shelf.substance")) } input name="p.s.substance" required list="titrants" placeholder="sodium hydroxide"; }
             label { span { (t("shelf.nominal")) } input name="p.s.nominal" required placeholder="0.1 mol/L"; }
+            (unit_of("p.s.nominal", "mol/L")) (unit_of("p.s.volume", "mL"))
             label { span { (t("shelf.volume")) } input name="p.s.volume" placeholder="2000 mL"; }
             label { span { (t("shelf.kept")) } input name="p.s.kept"; }
             label { span { (t("shelf.use_before")) } input type="date" name="p.s.use_before"; }
@@ -89,21 +92,24 @@ fn forms(free: &[Node; 4]) -> Markup {
                 option value="standard" { (t("shelf.standard")) }
                 option value="reagent" { (t("shelf.reagent")) }
             } }
-            label { span { (t("shelf.substance")) } input name="p.s.substance" required placeholder="potassium hydrogen phthalate"; }
+            label { span { (t("shelf.substance")) } input name="p.s.substance" required list="substances" placeholder="potassium hydrogen phthalate"; }
             label { span { (t("shelf.makers_lot")) } input name="p.s.makers_lot"; }
             label { span { (t("shelf.certificate")) } input name="p.s.certificate.number" required; }
             label { span { (t("shelf.purity")) } input name="p.s.certificate.purity.value" placeholder="99.97 %"; }
             label { span { (t("shelf.purity_u")) } input name="p.s.certificate.purity.U" placeholder="0.03 %"; }
             label { span { (t("shelf.concentration")) } input name="p.s.certificate.concentration.value" placeholder="0.1000 mol/L"; }
             label { span { (t("shelf.concentration_u")) } input name="p.s.certificate.concentration.U" placeholder="0.0002 mol/L"; }
+            @for (of, unit) in [("purity", "%"), ("concentration", "mol/L")] {
+                @for part in ["value", "U"] { (unit_of(&format!("p.s.certificate.{of}.{part}"), unit)) }
+            }
             label { span { (t("shelf.expires")) } input type="date" name="p.s.expires"; }
         }))
         (form("apparatus-registered", t("shelf.new_apparatus"), &free[2], &html! {
-            label { span { (t("shelf.piece")) } input name="p.s.piece.glass" required placeholder="burette 50 mL A"; }
+            label { span { (t("shelf.piece")) } input name="p.s.piece.glass" required list="glass" placeholder="burette 50 mL A"; }
             label { span { (t("shelf.due")) } input type="date" name="p.s.due"; }
         }))
         (form("apparatus-registered", t("shelf.new_balance"), &free[2], &html! {
-            label { span { (t("shelf.balance")) } input name="p.s.piece.balance" required placeholder="four-place balance"; }
+            label { span { (t("shelf.balance")) } input name="p.s.piece.balance" required list="balances" placeholder="four-place balance"; }
             label { span { (t("shelf.due")) } input type="date" name="p.s.due"; }
         }))
         (form("sample-received", t("shelf.new_sample"), &free[3], &html! {
