@@ -124,6 +124,7 @@ def hardness(page, bench, pictures):
     page.screenshot(path=pictures / "12-two-titrations.png")
     photograph(page, bench, pictures)
     page.get_by_role("button", name="Close: the result stands").click()
+    expect(page.get_by_role("button", name="Nothing is left to be mended")).to_be_visible()
     expect(page.locator("#bench")).to_contain_text("total hardness")
     bench.check("the photograph is on the page of the result", page.locator(".photos img").count() == 1)
 

@@ -108,10 +108,14 @@ pub(crate) fn ask(
             @if let Some(sample) = place.sample { input type="hidden" name="p.s.sample" value=(sample); }
             input type="hidden" name="p.s.reading" value=(slot);
             div.ask {
-                div #echo.echo aria-live="polite" data-division=(facts.graduation) data-capacity=(facts.capacity) data-decimals=(facts.scale_decimals)
-                    data-majors=(facts.major) data-wanted=(facts.decimals) data-words=(t("bench.echo")) data-outside=(t("bench.outside")) data-hint=(t("bench.mass_hint"))
-                    data-end=[end.map(|(end, _)| format!("{end:.2}"))] data-within=[end.map(|(_, within)| format!("{within:.2}"))] {
-                    @if unit(slot) == "g" { p.quiet { (t("bench.mass_hint")) } }
+                div.echo {
+                    div #echo aria-live="polite" data-division=(facts.graduation) data-capacity=(facts.capacity) data-decimals=(facts.scale_decimals)
+                        data-majors=(facts.major) data-wanted=(facts.decimals) data-words=(t("bench.echo")) data-outside=(t("bench.outside")) data-hint=(t("bench.mass_hint"))
+                        data-end=[end.map(|(end, _)| format!("{end:.2}"))] data-within=[end.map(|(_, within)| format!("{within:.2}"))] {
+                        @if unit(slot) == "g" { p.quiet { (t("bench.mass_hint")) } }
+                    }
+                    p #decimals.accent hidden { (filled("bench.decimals", &[("n", &wanted.to_string())])) }
+                    @if let Some((end, _)) = end { p #far.accent hidden { (filled("bench.far", &[("end", &format!("{end:.1}"))])) } }
                 }
                 div.typed {
                     div.value {
@@ -119,8 +123,6 @@ pub(crate) fn ask(
                         span.unit { (unit(slot)) }
                     }
                     p.quiet { (t("bench.see")) }
-                    p #decimals.accent hidden { (filled("bench.decimals", &[("n", &wanted.to_string())])) }
-                    @if let Some((end, _)) = end { p #far.accent hidden { (filled("bench.far", &[("end", &format!("{end:.1}"))])) } }
                 }
                 div.keys {
                     (pad())

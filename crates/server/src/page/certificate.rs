@@ -69,7 +69,7 @@ fn results(sheet: &CertificateSheet) -> Markup {
         @for line in &sheet.results {
             @let (value, u) = rounded(line.stated.value, line.stated.expanded_uncertainty);
             p.quiet.of { (name_of(line)) }
-            p.big { (value) " " span.result { span.unit { (line.stated.unit) } " ± " (u) " " span.unit { (line.stated.unit) } } }
+            p.big { (value) " " span.result { span.unit { (line.stated.unit) } " " span.together { "± " (u) " " span.unit { (line.stated.unit) } } } }
             p.quiet { (terms(line)) }
         }
     }

@@ -161,9 +161,9 @@ fn shown(made: &Made, opens: Option<&Filled>) -> Markup {
         @let indicators = plan_indicators(plan);
         @if !indicators.is_empty() {
             h2 { (t("plan.indicators")) }
-            div.wide { table { tbody { @for one in indicators {
-                tr { td { @if one.chosen { span.strong { "✓ " (one.name) } } @else { (one.name) } } td { (one.verdict) } td.quiet { (one.reason) } }
-            } } } }
+            ul.findings { @for one in indicators {
+                li { span.strong[one.chosen] { @if one.chosen { "✓ " } (one.name) } ": " (one.verdict) br; span.quiet { (one.reason) } }
+            } }
         }
         @if !plan.help.is_empty() {
             h2 { (t("result.advice")) }
