@@ -14,6 +14,7 @@ import sys
 import tempfile
 
 import samples
+import shared
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Error, expect, sync_playwright
 
@@ -23,6 +24,7 @@ FLAGS = [f"--host-resolver-rules=MAP {ELSEWHERE} 127.0.0.1", "--no-sandbox", "--
          "--disable-component-update", "--disable-sync", "--use-fake-ui-for-media-stream",
          "--use-fake-device-for-media-stream"]
 TABLET = {"width": 1180, "height": 820}
+UPRIGHT = {"width": 820, "height": 1180}
 PHONE = {"width": 390, "height": 844}
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 # Mass in g, initial and final reading in mL of each run; the third is set aside, the first is corrected.
@@ -120,7 +122,8 @@ def photographs(page, other, bench, pictures):
                 and told.count("3 final file-attached") == 1 and told.count("4 final file-attached") == 1)
 
 
-def standardize(page, browser, bench, pictures):
+def standardize(browser, bench, pictures):
+    page = bench.page(browser, TABLET)
     page.goto(bench.url)
     page.screenshot(path=pictures / "1-first-visit.png")
     take_in(page, bench)
@@ -292,6 +295,29 @@ def follow(browser, bench, pictures):
     bench.check("threads can be followed on and back", True)
 
 
+def upright(browser, bench, pictures):
+    """A tablet held upright shows the burette, a phone its lens; in both a reading is seen as a meniscus above the keys, and
+    one far from the expected end is pointed out."""
+    for size, name, drawn in [(UPRIGHT, "tablet upright", ".burette svg"), (PHONE, "phone", ".lens svg")]:
+        page = bench.page(browser, size)
+        page.goto(f"{bench.url}/determinations/D-0005")
+        page.get_by_role("button", name="Begin a run", exact=True).click()
+        expect(page.locator("#asked")).to_contain_text("initial")
+        reading(page, "0.02")
+        expect(page.locator(drawn)).to_be_visible()
+        page.locator("input.reading").fill("31.49")
+        page.evaluate("scrollTo(0, 0)")
+        expect(page.locator("#far")).to_be_visible()
+        page.locator("input.reading").fill("21.49")
+        expect(page.locator("#far")).to_be_hidden()
+        page.evaluate("scrollTo(0, 0)")
+        below = page.locator("#echo svg").bounding_box()
+        bench.check(f"{name}: the echo is in sight with its field and the keys",
+                    below["y"] >= 0 and page.locator(".pad").bounding_box()["y"] + 150 < size["height"])
+        page.screenshot(path=pictures / f"16-{name.replace(' ', '-')}.png")
+        reading(page, "21.49")
+
+
 def main():
     program = str(pathlib.Path(sys.argv[1]).resolve())
     pictures = pathlib.Path(sys.argv[2] if len(sys.argv) > 2 else "target/browser")
@@ -302,14 +328,12 @@ def main():
     try:
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
-            for arguments, work in [(["--record", "bench.record"], None), (["--demo"], samples.walk), (["--demo"], walk)]:
+            for arguments, works in [(["--record", "bench.record"], [standardize]), (["--record", "shared.record"], [shared.together]),
+                                     (["--demo"], [samples.walk, follow]), (["--demo"], [walk, upright])]:
                 bench = Bench(program, folder, *arguments)
                 try:
-                    if work:
+                    for work in works:
                         work(browser, bench, pictures)
-                        follow(browser, bench, pictures)
-                    else:
-                        standardize(bench.page(browser, TABLET), browser, bench, pictures)
                 finally:
                     bench.close()
                 faults += bench.faults

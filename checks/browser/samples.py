@@ -148,6 +148,13 @@ def photograph(page, bench, pictures):
 def plan(page, bench):
     page.goto(f"{bench.url}/plan?titrant=sodium+hydroxide&strength=0.1+mol/L&standard=potassium+hydrogen+phthalate"
               "&burette=burette+50+mL+A&balance=four-place+balance")
+    page.get_by_label("burette at hand").fill("burette 25 mL A graduated 0.05")
+    page.get_by_label("burette at hand").press("Tab")
+    expect(page.locator("#was")).to_contain_text("before: 0.20 %", timeout=20_000)
+    bench.check("a plan follows its choices", page.locator("[data-is=u]").text_content() != "0.20 %")
+    page.get_by_label("burette at hand").fill("burette 50 mL A")
+    page.get_by_label("burette at hand").press("Tab")
+    expect(page.locator("[data-is=u]")).to_have_text("0.20 %", timeout=20_000)
     page.get_by_role("link", name="Open the determination").click()
     form = page.locator("form", has=page.locator("select[name=sought]"))
     bench.check("a plan opens its determination filled in",

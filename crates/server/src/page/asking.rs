@@ -125,7 +125,7 @@ pub(crate) fn ask(
                     p.quiet { (t("bench.see")) }
                 }
                 div.keys {
-                    (pad())
+                    (pad(finest(facts, slot)))
                     @if !early { button.main.take type="submit" { (t("bench.take")) } }
                     @if ends_a_fill(slot) {
                         button.take.refill .main[early] type="submit" name="back" value=(refill)
@@ -170,21 +170,32 @@ fn about(protocol: &Protocol<'_>, run: &Run) -> Markup {
     }
 }
 
-fn pad() -> Markup {
-    let keys = [
-        ["7", "8", "9", "+0.01"],
-        ["4", "5", "6", "-0.01"],
-        ["1", "2", "3", "+0.1"],
-        ["0", ".", "back", "-0.1"],
+/// The smallest step of a reading, as digits: a tenth of a division of the burette, the last decimal of a usual balance.
+fn finest(facts: &Facts, slot: Slot) -> (f64, usize) {
+    match unit(slot) {
+        "mL" => (facts.graduation / 10.0, facts.decimals),
+        "g" => (0.0001, 4),
+        _ => (0.1, 1),
+    }
+}
+
+/// Digits, and keys that step by the finest reading and by ten of it.
+fn pad((finest, decimals): (f64, usize)) -> Markup {
+    let fine = format!("{finest:.decimals$}");
+    let coarse = format!("{:.*}", decimals.saturating_sub(1), 10.0 * finest);
+    let rows = [
+        (["7", "8", "9"], '+', &fine),
+        (["4", "5", "6"], '-', &fine),
+        (["1", "2", "3"], '+', &coarse),
+        (["0", ".", "back"], '-', &coarse),
     ];
     html! {
         div.pad {
-            @for key in keys.as_flattened() {
-                @if key.len() > 1 && *key != "back" {
-                    button type="button" data-step=(key) { (key.replace('-', "−")) }
-                } @else {
-                    button type="button" data-key=(key) aria-label=[(*key == "back").then_some(t("bench.delete"))] { @if *key == "back" { "⌫" } @else { (key) } }
+            @for (keys, sign, step) in rows {
+                @for key in keys {
+                    button type="button" data-key=(key) aria-label=[(key == "back").then_some(t("bench.delete"))] { @if key == "back" { "⌫" } @else { (key) } }
                 }
+                button type="button" data-step={ (sign) (step) } { @if sign == '-' { "−" } @else { "+" } (step) }
             }
         }
     }
