@@ -31,12 +31,18 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
         })
         .await?
         .things;
+    let any = !last.is_empty();
+    // What is open stands above already.
+    let last: Vec<_> = last
+        .into_iter()
+        .filter(|thing| thing.status != "open")
+        .collect();
     let on_the_shelf = Filter {
         kind: Some(Kind::Apparatus),
         limit: Some(1),
         ..Filter::default()
     };
-    let bare = last.is_empty() && app.store.list(&on_the_shelf).await?.things.is_empty();
+    let bare = !any && app.store.list(&on_the_shelf).await?.things.is_empty();
     let notices = app.store.notices(&visitor.who, 0).await?;
     let world = app.store.world(&[]).await?;
     let name = world.record().map(|r| r.name.clone()).unwrap_or_default();
@@ -64,6 +70,6 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
             (list::lines(&waiting))
         }
         h2 { (t("home.last")) }
-        @if last.is_empty() { p.quiet { (t("home.none_last")) } p.quiet { (t("home.demo")) " " code { "halfdrop serve --demo" } } } @else { (list::lines(&last)) }
+        @if any && last.is_empty() { p.quiet { (t("list.nothing")) } } @else if last.is_empty() { p.quiet { (t("home.none_last")) } p.quiet { (t("home.demo")) " " code { "halfdrop serve --demo" } } } @else { (list::lines(&last)) }
     }))
 }

@@ -37,7 +37,7 @@ pub(crate) async fn label(
             @if let Some(standing) = solution.standing() {
                 @for result in standing.evaluated.results.iter().take(1) {
                     @let (value, u) = rounded(result.value, result.expanded_uncertainty);
-                    p.result { "c = " (value) " ± " (u) " " span.unit { (result.unit) } }
+                    p.result { "c = " (value) " " span.together { "± " (u) " " span.unit { (result.unit) } } }
                     p { (t("label.standardized")) " " (standing.at.day()) " · " (standing.determination.name()) " · k = " (format!("{:.2}", result.coverage_factor)) }
                 }
             } @else {

@@ -66,7 +66,7 @@ pub(crate) async fn thing(
             @if let Some(standing) = solution.standing() {
                 @for result in standing.evaluated.results.iter().take(1) {
                     @let (value, u) = super::result::rounded(result.value, result.expanded_uncertainty);
-                    p.result { (value) " ± " (u) " " span.unit { (result.unit) } }
+                    p.result { (value) " " span.together { "± " (u) " " span.unit { (result.unit) } } }
                     p.quiet { (t("thing.by")) " " (link(&standing.determination)) ", " (standing.at.day()) }
                 }
             }

@@ -127,7 +127,7 @@ fn one(result: &WorkedResult) -> Markup {
         p.big { (value) " " span.result { span.unit.quiet { (unit) } } }
         p { "± " (u) " " (unit) ", k = " (k) }
         h2 { (t("working.given")) }
-        div.wide tabindex="0" role="group" aria-label=(t("working.given")) { table { tbody { @for given in &worked.given {
+        div.wide tabindex="0" role="group" aria-label=(t("working.given")) { table.given { tbody { @for given in &worked.given {
             tr {
                 td { (drawn(mathml::symbol(&given.symbol))) } td.number { (given.value) }
                 td.quiet { (given.what) " [" (given.source) "]" }
