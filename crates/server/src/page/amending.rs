@@ -78,7 +78,7 @@ fn conditions(shown: &Shown<'_>, back: &str) -> Markup {
     .collect();
     html! {
         details {
-            summary { (t("bench.conditions")) @if !known.is_empty() { ": " (known.join(", ")) } }
+            summary { (t("bench.conditions")) @if !known.is_empty() { ": " (known.join(", ").replace(' ', "\u{a0}").replace(",\u{a0}", ", ")) } }
             (command(shown.node, "conditions-noted", back, t("bench.conditions"), &html! {
                 div.row {
                     label { span { (t("bench.temperature")) } input name="p.s.conditions.temperature" placeholder="21.5 degC" value=(text(now.temperature.as_ref().map(ToString::to_string))); }

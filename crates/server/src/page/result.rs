@@ -58,9 +58,20 @@ fn terms(result: &Stated) -> Markup {
             ", k = " (format!("{:.2}", result.coverage_factor))
         }
         @if let Some(probability) = result.conformity {
-            p { (t("result.conformity")) " " (format!("{:.1} %", 100.0 * probability)) ": "
+            p { (t("result.conformity")) " " (certainty(probability)) ": "
                 @if result.conforms == Some(true) { (t("result.kept")) } @else { span.accent { (t("result.not_kept")) } } }
         }
+    }
+}
+
+/// A probability that is never said to be none or all.
+fn certainty(probability: f64) -> String {
+    if probability > 0.9995 {
+        "> 99.9 %".into()
+    } else if probability < 0.0005 {
+        "< 0.1 %".into()
+    } else {
+        format!("{:.1} %", 100.0 * probability)
     }
 }
 
