@@ -34,6 +34,7 @@ pub use monte_carlo::{
     monte_carlo_to, validate,
 };
 pub use propagation::{
-    Budget, BudgetLine, Role, covariance, covariances_between, propagate, propagate_to,
+    Behind, Budget, BudgetLine, Role, behind, covariance, covariances_between, propagate,
+    propagate_through, propagate_to,
 };
 pub use quantity::{DecimalNumber, Dimension, Quantity, QuantityError, Unit, WrittenQuantity};

@@ -1,6 +1,6 @@
 //! First-order propagation of uncertainty and the budget (JCGM 100, clauses 5 and G.4).
 
-use crate::formula::Formula;
+use crate::formula::{Formula, FormulaError};
 use crate::input::Input;
 use crate::quantity::Unit;
 use std::collections::HashMap;
@@ -95,6 +95,146 @@ pub fn propagate_to(formula: &Formula, node: usize) -> Budget {
         value: unit.from_coherent(values[node]),
         standard_uncertainty: variance.sqrt(),
         effective_degrees_of_freedom: welch_satterthwaite(formula, &lines, &clusters, variance),
+        unit,
+        lines,
+    }
+}
+
+/// A quantity behind leaves of a formula: an input of the formulas whose results these leaves are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Behind {
+    /// The formula's own input that is the same quantity, if it has it.
+    own: Option<usize>,
+    /// Indices of the leaves among the formula's inputs, with what it contributes to each, in its unit.
+    to: Vec<(usize, f64)>,
+    degrees_of_freedom: f64,
+}
+
+/// The quantities behind leaves, each once: `leaves` are exact inputs of the formula, by their indices, with the formulas and
+/// budgets of which they are the results.
+///
+/// # Errors
+/// [`FormulaError::ConflictingInput`] if two different inputs share an id; [`FormulaError::Correlation`] if correlations are
+/// declared, which are not carried through a leaf.
+pub fn behind(
+    formula: &Formula,
+    leaves: &[(usize, &Formula, &Budget)],
+) -> Result<Vec<Behind>, FormulaError> {
+    let own: HashMap<&str, usize> = formula
+        .inputs()
+        .iter()
+        .enumerate()
+        .map(|(index, input)| (input.id.as_str(), index))
+        .collect();
+    let mut met: HashMap<&str, (usize, &Input)> = HashMap::new();
+    let mut all: Vec<Behind> = Vec::new();
+    for (leaf, of, budget) in leaves {
+        if let Some(correlation) = of.correlations().first().or(formula.correlations().first()) {
+            let name = |of: &Formula, index: usize| {
+                of.inputs().get(index).map_or_else(String::new, |i| i.id.clone())
+            };
+            return Err(FormulaError::Correlation {
+                a: name(of, correlation.a),
+                b: name(of, correlation.b),
+                fault: "is not carried through a leaf".into(),
+            });
+        }
+        for line in &budget.lines {
+            let input: &Input = &of.inputs()[line.input];
+            let same = |other: &Input| match other.is_same_quantity(input) {
+                true => Ok(()),
+                false => Err(FormulaError::ConflictingInput {
+                    id: input.id.clone(),
+                }),
+            };
+            match met.get(input.id.as_str()) {
+                Some((place, other)) => {
+                    same(other)?;
+                    all[*place].to.push((*leaf, line.contribution));
+                }
+                None => {
+                    let own = own.get(input.id.as_str()).copied();
+                    if let Some(own) = own {
+                        same(&formula.inputs()[own])?;
+                    }
+                    met.insert(&input.id, (all.len(), input));
+                    all.push(Behind {
+                        own,
+                        to: vec![(*leaf, line.contribution)],
+                        degrees_of_freedom: input.degrees_of_freedom,
+                    });
+                }
+            }
+        }
+    }
+    Ok(all)
+}
+
+/// Propagates uncertainty to a node of a formula some of whose inputs are results of other formulas, with what is behind
+/// them. The totals are those of the one formula that has the others put in their places, since first order is carried
+/// through exactly; the lines are those of the formula's own inputs.
+pub fn propagate_through(formula: &Formula, node: usize, behind: &[Behind]) -> Budget {
+    let values = formula.evaluate(formula.input_values());
+    let gradient = formula.gradient(node, &values);
+    let unit = formula.unit_of(node);
+    let scale = unit.factor();
+    let inputs = formula.inputs();
+    let sensitivity = |index: usize| gradient[index] * inputs[index].unit.factor() / scale;
+    let mut total: Vec<f64> = inputs
+        .iter()
+        .enumerate()
+        .map(|(index, input)| sensitivity(index) * input.standard_uncertainty())
+        .collect();
+    let mut variance = 0.0;
+    let mut known = true;
+    // Fourth powers over degrees of freedom come when the variance is known.
+    let mut alone = Vec::with_capacity(behind.len());
+    for quantity in behind {
+        let through = quantity.to.iter().map(|(leaf, c)| sensitivity(*leaf) * c);
+        let contribution: f64 = through.sum();
+        match quantity.own {
+            Some(own) => total[own] += contribution,
+            None => {
+                variance += contribution * contribution;
+                known &= quantity.degrees_of_freedom.is_infinite();
+                alone.push((contribution, quantity.degrees_of_freedom));
+            }
+        }
+    }
+    let mut lines = Vec::with_capacity(inputs.len());
+    for (index, input) in inputs.iter().enumerate() {
+        let u = input.standard_uncertainty();
+        if u == 0.0 {
+            continue;
+        }
+        let contribution = total[index];
+        variance += contribution * contribution;
+        known &= input.degrees_of_freedom.is_infinite();
+        alone.push((contribution, input.degrees_of_freedom));
+        lines.push(BudgetLine {
+            input: index,
+            sensitivity: contribution / u,
+            standard_uncertainty: u,
+            contribution,
+            share: 0.0,
+        });
+    }
+    for line in &mut lines {
+        if variance > 0.0 {
+            line.share = line.contribution * line.contribution / variance;
+        }
+    }
+    let fourth: f64 = match known {
+        true => 0.0,
+        false => alone
+            .iter()
+            .map(|(contribution, dof)| (contribution * contribution / variance).powi(2) / dof)
+            .sum(),
+    };
+    Budget {
+        value: unit.from_coherent(values[node]),
+        standard_uncertainty: variance.sqrt(),
+        effective_degrees_of_freedom: if fourth > 0.0 { 1.0 / fourth } else { f64::INFINITY },
         unit,
         lines,
     }
@@ -264,6 +404,43 @@ fn welch_satterthwaite(
 mod tests {
     use super::*;
     use crate::{Distribution, Expr, Input, Quantity};
+
+    #[test]
+    fn what_is_behind_a_leaf_counts_as_if_it_stood_there() {
+        let input = |id: &str, value: f64, u: f64, dof: f64| {
+            let distribution = Distribution::Normal {
+                standard_uncertainty: u,
+            };
+            let input = Input::new(id, id, Quantity::number(value)).distributed(distribution);
+            Expr::input(input.with_degrees_of_freedom(dof))
+        };
+        // Two solutions that share a burette between them, and one of them with the sample.
+        let first = input("burette", 1.01, 0.003, 1e9) * input("mass", 2.0, 0.01, 7.0);
+        let second = input("burette", 1.01, 0.003, 1e9) / input("purity", 0.9, 0.02, 3.0);
+        let own = |a: Expr, b: Expr| {
+            a * input("burette", 1.01, 0.003, 1e9) - b * input("titre", 0.4, 0.002, 5.0)
+        };
+        let whole = propagate(&Formula::build(&own(first.clone(), second.clone())).unwrap());
+        let [first, second] = [first, second].map(|expr| Formula::build(&expr).unwrap());
+        let leaf = |name: &str, of: &Formula| Expr::input(Input::new(name, name, of.result()));
+        let small = Formula::build(&own(leaf("c1", &first), leaf("c2", &second))).unwrap();
+        let at = |name: &str| small.input_index(name).unwrap();
+        let (a, b) = (propagate(&first), propagate(&second));
+        let behind = behind(&small, &[(at("c1"), &first, &a), (at("c2"), &second, &b)]).unwrap();
+        assert_eq!(behind.len(), 3);
+        let found = propagate_through(&small, small.result_index(), &behind);
+        for (name, found, expected) in [
+            ("value", found.value, whole.value),
+            ("u", found.standard_uncertainty, whole.standard_uncertainty),
+            (
+                "degrees of freedom",
+                found.effective_degrees_of_freedom,
+                whole.effective_degrees_of_freedom,
+            ),
+        ] {
+            assert!((found / expected - 1.0).abs() < 1e-12, "{name}: {found} {expected}");
+        }
+    }
 
     #[test]
     fn results_that_share_an_input_err_together() {

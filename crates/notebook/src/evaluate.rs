@@ -7,7 +7,7 @@ use crate::state::{Determination, World};
 use std::collections::HashMap;
 use std::sync::Arc;
 use thiserror::Error;
-use titrimetry::assay::{self, Assay, Reported};
+use titrimetry::assay::{self, Assay, Patterns, Reported};
 use titrimetry::evaluation;
 use titrimetry::finding::{Finding, Severity};
 use titrimetry::rule_profile;
@@ -81,6 +81,7 @@ pub struct Evaluator<'w> {
     world: &'w World,
     standardizations: HashMap<Node, Arc<Evaluation>>,
     brief: bool,
+    patterns: Option<Patterns>,
 }
 
 impl<'w> Evaluator<'w> {
@@ -90,6 +91,7 @@ impl<'w> Evaluator<'w> {
             world,
             standardizations: HashMap::new(),
             brief: false,
+            patterns: None,
         }
     }
 
@@ -98,6 +100,20 @@ impl<'w> Evaluator<'w> {
     pub fn brief(mut self) -> Self {
         self.brief = true;
         self
+    }
+
+    /// Evaluates briefly, and assays of a pattern that was met before by its drawing: for thousands of determinations that are
+    /// alike. Only what is written down of an outcome ([`Outcome::evaluated`]) is then to be used.
+    #[must_use]
+    pub fn by(mut self, patterns: Patterns) -> Self {
+        self.brief = true;
+        self.patterns = Some(patterns);
+        self
+    }
+
+    /// The patterns that were met, for the next evaluator.
+    pub fn into_patterns(self) -> Patterns {
+        self.patterns.unwrap_or_default()
     }
 
     /// Evaluates a determination with all that it rests on. Runs that are not finished are left out.
@@ -152,16 +168,16 @@ impl<'w> Evaluator<'w> {
                 for parent in parents(determination) {
                     known.insert(parent.to_string(), self.standardization(&parent, 1)?);
                 }
-                let evaluate = if self.brief {
-                    assay::evaluate_briefly
-                } else {
-                    assay::evaluate
+                let parents = |name: &str| known.get(name).map(|e| &**e);
+                let assay = match &mut self.patterns {
+                    Some(patterns) => patterns.evaluate(&sheet, &method, &parents),
+                    None if self.brief => assay::evaluate_briefly(&sheet, &method, &parents),
+                    None => assay::evaluate(&sheet, &method, &parents),
                 };
-                let assay = evaluate(&sheet, &method, &|name| known.get(name).map(|e| &**e))
-                    .map_err(|error| EvaluateError::Evaluation {
-                        determination: node.clone(),
-                        error,
-                    })?;
+                let assay = assay.map_err(|error| EvaluateError::Evaluation {
+                    determination: node.clone(),
+                    error,
+                })?;
                 let profile = self
                     .profile(determination, method.rules.as_deref())
                     .map_err(sheet_error)?;

@@ -92,7 +92,7 @@ impl Ledger {
 
     /// What would change if everything that rests on a thing were computed again now, in dependency order.
     pub fn changes(&self, corrected: &Node) -> Vec<Change> {
-        let mut evaluator = Evaluator::new(&self.world).brief();
+        let mut evaluator = Evaluator::new(&self.world).by(titrimetry::assay::Patterns::default());
         self.dependents(corrected)
             .iter()
             .filter(|node| graph::is_computed(node) && *node != corrected)

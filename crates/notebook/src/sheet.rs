@@ -9,6 +9,7 @@ use crate::node::Node;
 use crate::payload::{KnownBy, Piece, Plan, Slot, Source, TitrantRechecked};
 use crate::state::{Determination, Run, Standing, World};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use thiserror::Error;
 use titrimetry::assay::{AssaySheet, RecheckSpec, SampleSpec, Solution};
 use titrimetry::method::Method;
@@ -51,7 +52,7 @@ pub enum BenchSheet {
     /// Of a standardization; with the determination that its known solution rests on.
     Standardization(Box<Sheet>, Option<Node>),
     /// Of samples, by a method.
-    Assay(Box<AssaySheet>, Box<Method>),
+    Assay(Box<AssaySheet>, Arc<Method>),
 }
 
 /// The determinations whose formulas a determination carries along.
@@ -286,7 +287,7 @@ fn assay(world: &World, determination: &Determination) -> Result<BenchSheet, She
         recheck: determination.rechecks.iter().map(recheck).collect(),
         sample: samples.iter().map(sample).collect::<Result<_, _>>()?,
     };
-    Ok(BenchSheet::Assay(Box::new(sheet), Box::new(plan.clone())))
+    Ok(BenchSheet::Assay(Box::new(sheet), Arc::clone(plan)))
 }
 
 fn recheck(again: &TitrantRechecked) -> RecheckSpec {
@@ -563,7 +564,7 @@ pub(crate) fn begun_only(world: &World, determination: &Determination) -> Determ
     let titrations = world
         .method(method)
         .and_then(|card| card.at(number))
-        .map(Method::titrations)
+        .map(|method| method.titrations())
         .unwrap_or_default();
     let runs = &begun.runs;
     let has = |sample: &Node, titration: &str| {

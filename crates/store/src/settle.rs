@@ -12,6 +12,8 @@ use notebook::payload::CorrectionSettled;
 use notebook::{Cause, Draft, Evaluator, Event, Node, World};
 use serde::Serialize;
 use sqlx::{AnyPool, Row};
+use std::sync::{Arc, Mutex, PoisonError};
+use titrimetry::assay::Patterns;
 
 /// Determinations that are computed before they are written down.
 const TOGETHER: usize = 200;
@@ -33,16 +35,23 @@ struct Part {
     changes: Vec<Change>,
 }
 
-async fn compute(pool: &AnyPool, nodes: &[Node]) -> Result<Part, StoreError> {
+/// What parts that were computed before leave for the next.
+type Met = Arc<Mutex<Vec<Patterns>>>;
+
+async fn compute(pool: &AnyPool, nodes: &[Node], met: &Met) -> Result<Part, StoreError> {
     let mut world = World::default();
     let mut db = pool.acquire().await?;
     read::load_behind(&mut db, &mut world, nodes).await?;
     drop(db);
-    let mut evaluator = Evaluator::new(&world).brief();
+    let known = || met.lock().unwrap_or_else(PoisonError::into_inner);
+    let patterns = known().pop().unwrap_or_default();
+    let mut evaluator = Evaluator::new(&world).by(patterns);
     let changes = nodes
         .iter()
         .filter_map(|node| cascade::change(&world, &mut evaluator, node))
         .collect();
+    let patterns = evaluator.into_patterns();
+    known().push(patterns);
     Ok(Part { world, changes })
 }
 
@@ -71,10 +80,11 @@ impl Store {
         // One part is read while each core computes one; one connection is for what is written meanwhile.
         let together = (cores + 1).min(READERS as usize - 1);
         let pool = self.pool().clone();
+        let met = Met::default();
         let parts = dependents.chunks(TOGETHER).map(move |part| {
-            let (pool, part) = (pool.clone(), part.to_vec());
+            let (pool, part, met) = (pool.clone(), part.to_vec(), Arc::clone(&met));
             // A task of its own: so parts are computed side by side.
-            let task = tokio::spawn(async move { compute(&pool, &part).await });
+            let task = tokio::spawn(async move { compute(&pool, &part, &met).await });
             async move {
                 task.await
                     .map_err(|error| StoreError::Damaged(error.to_string()))?

@@ -16,6 +16,24 @@ pub struct CorrectionPoint {
     pub standard_uncertainty_ml: f64,
 }
 
+/// What the correction at a mark rests on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Share {
+    /// The correction of a point, or what is not known of the wall between two.
+    pub of: Part,
+    /// How much of it counts; none if it counts as it is.
+    pub weight: Option<f64>,
+}
+
+/// A part of a calibration, by the places of its points.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// The correction of a point.
+    Point(usize),
+    /// The interpolation between a point and the next.
+    From(usize),
+}
+
 /// The calibration of one piece.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Calibration {
@@ -110,10 +128,10 @@ impl Calibration {
         self
     }
 
-    /// The points around a mark with their weights; one point if the mark is one.
-    fn around(&self, volume_ml: f64) -> Result<Vec<(f64, &CorrectionPoint)>, VolumetryError> {
+    /// The points around a mark by their places, with their weights; one point if the mark is one.
+    fn around(&self, volume_ml: f64) -> Result<Vec<(f64, usize)>, VolumetryError> {
         let same = |p: &&CorrectionPoint| (p.volume_ml - volume_ml).abs() <= 1e-9 * volume_ml.abs();
-        if let Some(point) = self.points.iter().find(same) {
+        if let Some(point) = self.points.iter().position(|p| same(&p)) {
             return Ok(vec![(1.0, point)]);
         }
         let above = self.points.partition_point(|p| p.volume_ml < volume_ml);
@@ -127,7 +145,7 @@ impl Calibration {
         }
         let (low, high) = (&self.points[above - 1], &self.points[above]);
         let weight = (volume_ml - low.volume_ml) / (high.volume_ml - low.volume_ml);
-        Ok(vec![(1.0 - weight, low), (weight, high)])
+        Ok(vec![(1.0 - weight, above - 1), (weight, above)])
     }
 
     /// Correction at a mark and its standard uncertainty, mL; both interpolated linearly.
@@ -136,81 +154,124 @@ impl Calibration {
     /// [`VolumetryError::OutsideCalibration`] for a mark outside the points.
     pub fn correction_at(&self, volume_ml: f64) -> Result<(f64, f64), VolumetryError> {
         let around = self.around(volume_ml)?;
-        let sum = |of: fn(&CorrectionPoint) -> f64| around.iter().map(|(w, p)| w * of(p)).sum();
+        let sum = |of: fn(&CorrectionPoint) -> f64| {
+            around.iter().map(|(w, p)| w * of(&self.points[*p])).sum()
+        };
         Ok((sum(|p| p.correction_ml), sum(|p| p.standard_uncertainty_ml)))
     }
 
-    /// The correction at a mark as a formula over the corrections of the points, which all uses of the piece share.
+    /// What the correction at a mark rests on; nothing at a mark that is right by definition.
     ///
     /// Two independent points make a mean that looks better known than either. The wall between the marks was not
-    /// measured, so a term for the interpolation brings the uncertainty back to the one interpolated linearly.
+    /// measured, so a share for the interpolation brings the uncertainty back to the one interpolated linearly.
+    ///
+    /// # Errors
+    /// [`VolumetryError::OutsideCalibration`] for a mark outside the points.
+    pub fn shares(&self, volume_ml: f64) -> Result<Vec<Share>, VolumetryError> {
+        let around = self.around(volume_ml)?;
+        let matters = |p: &CorrectionPoint| p.correction_ml != 0.0 || p.standard_uncertainty_ml > 0.0;
+        let mut shares: Vec<Share> = around
+            .iter()
+            .filter(|(_, point)| matters(&self.points[*point]))
+            .map(|(weight, point)| Share {
+                of: Part::Point(*point),
+                weight: (around.len() > 1).then_some(*weight),
+            })
+            .collect();
+        if let [(w0, low), (w1, high)] = around.as_slice() {
+            let of = |point: &usize| self.points[*point].standard_uncertainty_ml;
+            let u = w0 * of(low) + w1 * of(high);
+            let of_points = (w0 * of(low)).hypot(w1 * of(high));
+            let missing = (u * u - of_points * of_points).max(0.0).sqrt();
+            let scale = self.scale(*low);
+            if missing > 1e-9 * scale {
+                shares.push(Share {
+                    of: Part::From(*low),
+                    weight: Some(missing / scale),
+                });
+            }
+        }
+        Ok(shares)
+    }
+
+    /// The larger standard uncertainty of a point and the next.
+    fn scale(&self, low: usize) -> f64 {
+        let of = |point: usize| self.points[point].standard_uncertainty_ml;
+        of(low).max(of(low + 1))
+    }
+
+    fn marks(&self, part: Part) -> String {
+        let mark = |point: usize| self.points[point].volume_ml;
+        match part {
+            Part::Point(point) => mark(point).to_string(),
+            Part::From(low) => format!("{} to {} mL", mark(low), mark(low + 1)),
+        }
+    }
+
+    /// Identity of the input of a part, for a piece.
+    #[must_use]
+    pub fn input_id(&self, piece: &str, part: Part) -> String {
+        format!("{piece}/calibration/{}", self.marks(part))
+    }
+
+    fn input(&self, piece: &str, symbol: &str, part: Part) -> Input {
+        let marks = self.marks(part);
+        let mark = |point: usize| self.points[point].volume_ml;
+        let (symbol, value, u, what) = match part {
+            Part::Point(point) => {
+                let p = &self.points[point];
+                (
+                    format!("C_{symbol}({marks})"),
+                    p.correction_ml,
+                    p.standard_uncertainty_ml,
+                    format!("correction of {piece} at {marks} mL"),
+                )
+            }
+            Part::From(low) => (
+                format!("δ_{symbol}({}…{})", mark(low), mark(low + 1)),
+                0.0,
+                self.scale(low),
+                format!("interpolation of the correction of {piece} from {marks}"),
+            ),
+        };
+        let origin = format!("{} of {}", self.certificate, self.date);
+        Input::new(
+            self.input_id(piece, part),
+            symbol,
+            Quantity::new(value, units::ml()),
+        )
+        .described(what)
+        .distributed(if u > 0.0 {
+            Distribution::Normal {
+                standard_uncertainty: u,
+            }
+        } else {
+            Distribution::Exact
+        })
+        .with_degrees_of_freedom(self.degrees_of_freedom)
+        .from_origin(Origin::Certificate(origin))
+        .grouped("calibration")
+    }
+
+    /// The correction at a mark as a formula over the corrections of the points, which all uses of the piece share, see
+    /// [`Self::shares`].
     pub(crate) fn expr(
         &self,
         piece: &str,
         symbol: &str,
         volume_ml: f64,
     ) -> Result<Expr, VolumetryError> {
-        let around = self.around(volume_ml)?;
-        let (_, u) = self.correction_at(volume_ml)?;
-        let origin = || Origin::Certificate(format!("{} of {}", self.certificate, self.date));
-        let shared = |id: String, symbol: String, value: f64, u: f64, what: String| {
-            Input::new(id, symbol, Quantity::new(value, units::ml()))
-                .described(what)
-                .distributed(if u > 0.0 {
-                    Distribution::Normal {
-                        standard_uncertainty: u,
-                    }
-                } else {
-                    Distribution::Exact
-                })
-                .with_degrees_of_freedom(self.degrees_of_freedom)
-                .from_origin(origin())
-                .grouped("calibration")
-        };
-        let mut terms: Vec<Expr> = around
-            .iter()
-            .filter(|(_, p)| p.correction_ml != 0.0 || p.standard_uncertainty_ml > 0.0)
-            .map(|(weight, p)| {
-                let mark = p.volume_ml;
-                let input = Expr::input(shared(
-                    format!("{piece}/calibration/{mark}"),
-                    format!("C_{symbol}({mark})"),
-                    p.correction_ml,
-                    p.standard_uncertainty_ml,
-                    format!("correction of {piece} at {mark} mL"),
-                ));
-                if around.len() == 1 {
-                    input
-                } else {
-                    Expr::number(*weight) * input
-                }
-            })
-            .collect();
-        if let [(w0, low), (w1, high)] = around.as_slice() {
-            let of_points =
-                (w0 * low.standard_uncertainty_ml).hypot(w1 * high.standard_uncertainty_ml);
-            let scale = low
-                .standard_uncertainty_ml
-                .max(high.standard_uncertainty_ml);
-            let missing = (u * u - of_points * of_points).max(0.0).sqrt();
-            if missing > 1e-9 * scale {
-                let between = format!("{} to {} mL", low.volume_ml, high.volume_ml);
-                terms.push(
-                    Expr::number(missing / scale)
-                        * Expr::input(shared(
-                            format!("{piece}/calibration/{between}"),
-                            format!("δ_{symbol}({}…{})", low.volume_ml, high.volume_ml),
-                            0.0,
-                            scale,
-                            format!("interpolation of the correction of {piece} from {between}"),
-                        )),
-                );
-            }
-        }
-        if terms.is_empty() {
+        let shares = self.shares(volume_ml)?;
+        if shares.is_empty() {
             return Ok(Expr::constant(Quantity::new(0.0, units::ml())));
         }
-        Ok(Expr::sum(terms))
+        Ok(Expr::sum(shares.iter().map(|share| {
+            let input = Expr::input(self.input(piece, symbol, share.of));
+            match share.weight {
+                Some(weight) => Expr::number(weight) * input,
+                None => input,
+            }
+        })))
     }
 }
 

@@ -32,7 +32,7 @@ pub mod water;
 mod weighing;
 
 pub use buoyancy_correction::{AirDensity, Body};
-pub use calibration::{Calibration, CorrectionPoint};
+pub use calibration::{Calibration, CorrectionPoint, Part, Share};
 pub use conditions::{Liquid, LiquidTemperature};
 pub use delivered::{BuretteRun, Drainage, Fill};
 pub use error::VolumetryError;

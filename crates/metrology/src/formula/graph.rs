@@ -10,11 +10,11 @@ use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::Arc;
 
 /// A formula over named inputs, ready to be read in every way.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(into = "StoredFormula", try_from = "StoredFormula")]
 pub struct Formula {
     pub(super) inputs: Vec<Arc<Input>>,
-    pub(super) nodes: Vec<Node>,
+    pub(super) nodes: Arc<[Node]>,
     pub(super) result: usize,
     pub(super) correlations: Vec<Correlation>,
     /// Values of the inputs in the coherent system, beside `inputs`.
@@ -122,6 +122,18 @@ impl Operation {
     }
 }
 
+impl PartialEq for Formula {
+    fn eq(&self, other: &Self) -> bool {
+        // Copies of one formula share their nodes and inputs.
+        let input = |(a, b): (&Arc<Input>, &Arc<Input>)| Arc::ptr_eq(a, b) || a == b;
+        self.result == other.result
+            && self.inputs.len() == other.inputs.len()
+            && (Arc::ptr_eq(&self.nodes, &other.nodes) || self.nodes == other.nodes)
+            && self.inputs.iter().zip(&other.inputs).all(input)
+            && self.correlations == other.correlations
+    }
+}
+
 impl Formula {
     /// Closes an expression: checks dimensions and inputs, and puts the nodes in evaluation order.
     ///
@@ -129,21 +141,50 @@ impl Formula {
     /// The first mismatch of dimensions built into the expression; [`FormulaError::ConflictingInput`] if two
     /// different inputs share an id; [`FormulaError::UnusableInput`] if a value is not finite or a width negative.
     pub fn build(expr: &Expr) -> Result<Self, FormulaError> {
-        expr.dimension()?;
+        Self::build_together([expr]).map(|(formula, _)| formula)
+    }
+
+    /// Closes several expressions into one formula, so that what they share is there once; the first is its result. Gives
+    /// the node of each beside it.
+    ///
+    /// # Errors
+    /// As [`Self::build`]; [`FormulaError::Unknown`] without any expression.
+    pub fn build_together<'e>(
+        exprs: impl IntoIterator<Item = &'e Expr>,
+    ) -> Result<(Self, Vec<usize>), FormulaError> {
         let mut builder = Builder::default();
-        let result = builder.place(expr)?;
+        let mut roots = Vec::new();
+        for expr in exprs {
+            expr.dimension()?;
+            roots.push(builder.place(expr)?);
+        }
+        let result = *roots
+            .first()
+            .ok_or_else(|| FormulaError::Unknown("the result".into()))?;
         let values = builder
             .inputs
             .iter()
             .map(|input| input.coherent_value())
             .collect();
-        Ok(Self {
+        let formula = Self {
             inputs: builder.inputs,
-            nodes: builder.nodes,
+            nodes: builder.nodes.into(),
             result,
             correlations: Vec::new(),
             values,
-        })
+        };
+        Ok((formula, roots))
+    }
+
+    /// The same formula with another of its nodes as the result.
+    ///
+    /// # Panics
+    /// If there is no such node.
+    #[must_use]
+    pub fn with_result(mut self, node: usize) -> Self {
+        assert!(node < self.nodes.len(), "no node {node}");
+        self.result = node;
+        self
     }
 
     /// Declares a correlation coefficient between two inputs.
@@ -277,7 +318,7 @@ impl Formula {
     /// Values of all nodes (coherent system) for given input values (coherent system, in the order of `inputs`).
     pub fn evaluate(&self, inputs: &[f64]) -> Vec<f64> {
         let mut values: Vec<f64> = Vec::with_capacity(self.nodes.len());
-        for node in &self.nodes {
+        for node in self.nodes.iter() {
             let value = match &node.operation {
                 Operation::Input(i) => inputs[*i],
                 Operation::Constant(quantity) => quantity.coherent(),
@@ -313,26 +354,72 @@ impl Formula {
         mut self,
         change: impl Fn(&Input) -> Option<Input>,
     ) -> Result<Self, FormulaError> {
-        for (input, value) in self.inputs.iter_mut().zip(&mut self.values) {
-            let Some(new) = change(input) else { continue };
-            if new.unit.dimension() != input.unit.dimension() {
-                return Err(FormulaError::UnusableInput {
-                    id: input.id.clone(),
-                    fault: format!("{} cannot replace {}", new.unit, input.unit),
-                });
+        for index in 0..self.inputs.len() {
+            if let Some(new) = change(&self.inputs[index]) {
+                self.change(index, new)?;
             }
-            check_input(&new)?;
-            *value = new.coherent_value();
-            *input = Arc::new(new);
         }
         Ok(self)
+    }
+
+    /// [`Self::changing_inputs`] of those with these indices.
+    ///
+    /// # Errors
+    /// As [`Self::with_inputs`]; [`FormulaError::Unknown`] for an index that is none.
+    pub fn changing(
+        mut self,
+        changes: impl IntoIterator<Item = (usize, Input)>,
+    ) -> Result<Self, FormulaError> {
+        for (index, new) in changes {
+            if index >= self.inputs.len() {
+                return Err(FormulaError::Unknown(format!("input {index}")));
+            }
+            self.change(index, new)?;
+        }
+        Ok(self)
+    }
+
+    /// The same formula with other values at some of its constants, in their units, by the indices of their nodes.
+    ///
+    /// # Errors
+    /// [`FormulaError::Unknown`] for a node that is no constant.
+    pub fn changing_constants(
+        mut self,
+        changes: impl IntoIterator<Item = (usize, f64)>,
+    ) -> Result<Self, FormulaError> {
+        let mut changes = changes.into_iter().peekable();
+        if changes.peek().is_none() {
+            return Ok(self);
+        }
+        let nodes = Arc::make_mut(&mut self.nodes);
+        for (index, value) in changes {
+            match nodes.get_mut(index).map(|node| &mut node.operation) {
+                Some(Operation::Constant(quantity)) => quantity.value = value,
+                _ => return Err(FormulaError::Unknown(format!("constant {index}"))),
+            }
+        }
+        Ok(self)
+    }
+
+    fn change(&mut self, index: usize, new: Input) -> Result<(), FormulaError> {
+        let old = &self.inputs[index];
+        if new.unit.dimension() != old.unit.dimension() {
+            return Err(FormulaError::UnusableInput {
+                id: old.id.clone(),
+                fault: format!("{} cannot replace {}", new.unit, old.unit),
+            });
+        }
+        check_input(&new)?;
+        self.values[index] = new.coherent_value();
+        self.inputs[index] = Arc::new(new);
+        Ok(())
     }
 
     /// The formula as an expression again, to be used inside another one; inputs keep their identity and `rename`
     /// gives the named steps new symbols, so that they stay apart from the steps of the other formula.
     pub fn to_expr(&self, rename: impl Fn(&str) -> String) -> Expr {
         let mut built: Vec<Expr> = Vec::with_capacity(self.nodes.len());
-        for node in &self.nodes {
+        for node in self.nodes.iter() {
             let at = |i: &usize| built[*i].clone();
             let operation = match &node.operation {
                 Operation::Input(i) => ExprOperation::Input(self.inputs[*i].clone()),

@@ -31,10 +31,10 @@ impl From<Formula> for StoredFormula {
             inputs: formula.inputs,
             nodes: formula
                 .nodes
-                .into_iter()
+                .iter()
                 .map(|node| StoredNode {
-                    operation: node.operation,
-                    label: node.label,
+                    operation: node.operation.clone(),
+                    label: node.label.clone(),
                 })
                 .collect(),
             result: formula.result,
@@ -84,7 +84,7 @@ impl TryFrom<StoredFormula> for Formula {
             .collect();
         let formula = Self {
             inputs: stored.inputs,
-            nodes,
+            nodes: nodes.into(),
             result: stored.result,
             correlations: stored.correlations,
             values,

@@ -9,6 +9,7 @@ use crate::payload::{
     SampleReceived, SolutionPrepared,
 };
 use serde::Serialize;
+use std::sync::Arc;
 use titrimetry::method::Method;
 use titrimetry::rule_profile::RuleProfile;
 
@@ -142,14 +143,14 @@ pub struct Sample {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MethodCard {
     /// The versions, the latest last.
-    pub versions: Vec<Edition<Method>>,
+    pub versions: Vec<Edition<Arc<Method>>>,
     /// Why it is no longer used, if so.
     pub withdrawn: Option<String>,
 }
 
 impl MethodCard {
     /// The version in force when an event of this number was written.
-    pub fn at(&self, number: u64) -> Option<&Method> {
+    pub fn at(&self, number: u64) -> Option<&Arc<Method>> {
         in_force(&self.versions, number).map(|edition| &edition.is)
     }
 }
@@ -230,7 +231,7 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
         }
         (State::Method(card), Payload::MethodAdopted(p)) => {
             card.versions
-                .push(edition(event, p.method.clone(), Some(&p.method.version)));
+                .push(edition(event, Arc::new(p.method.clone()), Some(&p.method.version)));
             card.withdrawn = None;
             true
         }
@@ -294,7 +295,11 @@ fn begin(state: &mut State, event: &Event) -> bool {
             discarded: None,
         }),
         Payload::MethodAdopted(p) => State::Method(MethodCard {
-            versions: vec![edition(event, p.method.clone(), Some(&p.method.version))],
+            versions: vec![edition(
+                event,
+                Arc::new(p.method.clone()),
+                Some(&p.method.version),
+            )],
             withdrawn: None,
         }),
         Payload::RulesAdopted(p) => State::Rules(RulesCard {

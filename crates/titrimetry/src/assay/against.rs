@@ -6,7 +6,7 @@ use super::outcome::{BelowZero, Conformity, DecisionRule, Reported};
 use super::sheet::{SampleKind, SampleSpec};
 use super::work::Work;
 use crate::evaluation::stated::{self, About};
-use crate::evaluation::{Scatter, built};
+use crate::evaluation::{Scatter, built, value_of};
 use crate::sheet::SheetError;
 use metrology::conformity::Limits;
 use metrology::{Expr, expand, propagate};
@@ -21,6 +21,10 @@ impl Shared<'_> {
     ) -> Result<Vec<BelowZero>, SheetError> {
         let mut out = Vec::new();
         for (analyte, content) in self.method.analyte.iter().zip(contents) {
+            // A content that is not below zero needs no look at its uncertainty.
+            if value_of("sample", content)? >= 0.0 {
+                continue;
+            }
             let formula = muted(built("sample", content)?, work, titrations)?;
             let budget = propagate(&formula);
             let expanded = expand(

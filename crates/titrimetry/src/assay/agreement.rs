@@ -7,9 +7,9 @@ use crate::evaluation::{
     RunStatus, Scatter, ScatterRule, built, earlier_scatter, status_of, value_of,
 };
 use crate::method::{BlankPlan, Measured};
-use crate::sheet::SheetError;
+use crate::sheet::{Repeatability, SheetError};
 use metrology::replicates::Replicates;
-use metrology::{Distribution, Expr, Formula, Input, Origin, Quantity, Scope, propagate};
+use metrology::{Distribution, Expr, Formula, Input, Origin, Quantity, Scope};
 use std::collections::HashMap;
 
 /// What one run tells of a content, in coherent units.
@@ -23,6 +23,25 @@ pub(super) struct Told {
 }
 
 impl Told {
+    /// Reads it off a formula: the node that tells it, the node of the titre, and the inputs that belong to the run alone with
+    /// their standard uncertainties (coherent).
+    pub(super) fn of(
+        formula: &Formula,
+        values: &[f64],
+        node: usize,
+        titre: Option<usize>,
+        own: impl IntoIterator<Item = (usize, f64)>,
+    ) -> Self {
+        let slopes = formula.node_derivatives(node, values);
+        let gradient = formula.gradient(node, values);
+        let own = own.into_iter().map(|(input, u)| (gradient[input] * u).powi(2));
+        Self {
+            content: values[node],
+            per_ml: titre.map_or(f64::NAN, |titre| slopes[titre]),
+            own_variance: own.sum(),
+        }
+    }
+
     /// How much its titre is too large, in mL, if the content is this.
     pub(super) fn off(&self, content: f64) -> f64 {
         (self.content - content) / self.per_ml
@@ -54,30 +73,10 @@ impl Shared<'_> {
                 titres.push(net);
                 found.push(told);
             }
-            let titre = titres.iter().sum::<f64>() / titres.len() as f64;
-            let middle = found.iter().map(|f| f.content).sum::<f64>() / found.len() as f64;
-            // What agrees between runs is the content; a deviation is the error of the titre that would make it, over
-            // the titre that the run would have had. So differing portions and a measured reagent are taken out.
-            // Titres of a line differ by what was added, their scatter does not: there it is over the mean titre.
+            let titre = mean(&titres);
             let line = work.slope.is_some();
-            let (mut values, mut squares) = (Vec::new(), 0.0);
-            for (told, net) in found.iter().zip(&titres) {
-                let off = told.off(middle);
-                let expected = if line { titre } else { net - off };
-                values.push(1.0 + off / expected);
-                squares += told.own_variance / (told.per_ml * expected).powi(2);
-            }
-            let predicted = (squares / values.len() as f64).sqrt();
-            let replicates =
-                Replicates::of(&values).map_err(|e| SheetError::entry("run", e.to_string()))?;
-            let earlier = earlier_scatter(self.sheet.repeatability.as_ref(), predicted, titre)?;
-            let n = values.len();
-            let fitted = if line { 2 } else { 1 };
-            let observed = replicates
-                .relative_standard_deviation()
-                .filter(|_| n > fitted)
-                .map(|s| s.abs() * ((n - 1) as f64 / (n - fitted) as f64).sqrt());
-            let scatter = Scatter::judge_fitted(n, fitted, observed, predicted, earlier);
+            let repeatability = self.sheet.repeatability.as_ref();
+            let scatter = scatter_of(&found, &titres, line, repeatability)?;
             if scatter.rule.is_one_input() && line {
                 for (&run, net) in runs.iter().zip(&titres) {
                     let input = own_factor(work, spec, run, &scatter, titre / net);
@@ -100,14 +99,13 @@ impl Shared<'_> {
                 )
                 .described(format!(
                     "repeatability of the mean titre of {}",
-                    values.len()
+                    titres.len()
                 ))
-                .distributed(Distribution::StudentT {
-                    scale: scatter.used / (values.len() as f64).sqrt(),
-                })
-                .with_degrees_of_freedom(scatter.degrees_of_freedom)
-                .from_origin(Origin::Observations(scatter.earlier.source.clone()))
                 .grouped("repeatability");
+                let input = of_mean(input, &scatter);
+                if let Some(asked) = work.factors.get_mut(t) {
+                    *asked = Some(input.id.clone());
+                }
                 let factor = Expr::input(input);
                 for &run in &runs {
                     work.repeatability[run] = Some(factor.clone());
@@ -122,36 +120,50 @@ impl Shared<'_> {
         Ok(out)
     }
 
-    /// What one run alone tells of the sample: its titrant per portion, or the content that follows from it where a
-    /// reagent in known amount was there as well.
+    /// What one run alone tells of the sample.
     pub(super) fn told(
         &self,
         work: &Work,
         spec: &SampleSpec,
         run: usize,
     ) -> Result<Told, SheetError> {
+        let formula = built("sample", &self.telling(work, spec, run)?)?;
+        let values = formula.evaluate(formula.input_values());
+        let titre = formula.node_index(&volume_symbol(&work.bench.runs[run].name));
+        let key = work.bench.run_key(run);
+        let own = own_inputs(&formula, &key);
+        Ok(Told::of(&formula, &values, formula.result_index(), titre, own))
+    }
+
+    /// The formula of it: titrant per portion, or the content that follows from it where a reagent in known amount was there
+    /// as well.
+    pub(super) fn telling(
+        &self,
+        work: &Work,
+        spec: &SampleSpec,
+        run: usize,
+    ) -> Result<Expr, SheetError> {
         let t = work.titration[run];
         let last = self.titrations[t].end_point.len() - 1;
         let measured = &self.balanced.measured;
         let alone = !measured
             .iter()
             .any(|m| m.titration() == t && !matches!(m, Measured::Titrant { .. }));
-        let formula = if let Some(slope) = work.slope {
+        Ok(if let Some(slope) = work.slope {
             // What the run says of the intercept, by the slope of all.
             let found = self.found(work, spec, run, 0)?;
             let added = self.added(work, spec, run)?;
-            let told = found
+            found
                 .zip(added)
                 .map(|(y, x)| y - Expr::number(slope) * x)
-                .unwrap_or_else(|| Expr::number(f64::NAN));
-            built("sample", &told)?
+                .unwrap_or_else(|| Expr::number(f64::NAN))
         } else if alone {
             let path = format!("run[{}]", run + 1);
             let run_spec = &work.bench.runs[run].spec;
             let portion = self
                 .handling
                 .portion(&work.bench, spec, run, run_spec, &path)?;
-            built("sample", &(self.net_volume(work, run, last)? / portion))?
+            self.net_volume(work, run, last)? / portion
         } else {
             let idle = || {
                 SheetError::entry(
@@ -169,27 +181,7 @@ impl Shared<'_> {
             let analyte =
                 titrant.and_then(|column| rows.iter().position(|r| r[column].numerator != 0));
             let found = self.found(work, spec, run, analyte.ok_or_else(idle)?)?;
-            built("sample", &found.ok_or_else(idle)?)?
-        };
-        let budget = propagate(&formula);
-        let values = formula.evaluate(formula.input_values());
-        let slopes = formula.node_derivatives(formula.result_index(), &values);
-        let name = &work.bench.runs[run].name;
-        let per_ml = formula
-            .node_index(&format!("V_{name}"))
-            .map_or(f64::NAN, |node| slopes[node]);
-        let own = Scope::Run(work.bench.run_key(run));
-        let scale = formula.unit_of(formula.result_index()).factor();
-        let own_variance = budget
-            .lines
-            .iter()
-            .filter(|l| formula.inputs()[l.input].scope == own)
-            .map(|l| (l.contribution * scale).powi(2))
-            .sum();
-        Ok(Told {
-            content: values[formula.result_index()],
-            per_ml,
-            own_variance,
+            found.ok_or_else(idle)?
         })
     }
 
@@ -211,6 +203,73 @@ impl Shared<'_> {
         };
         SheetError::entry(format!("run[{}]", run + 1), message)
     }
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+/// Symbol of the titre of a run.
+pub(super) fn volume_symbol(run: &str) -> String {
+    format!("V_{run}")
+}
+
+/// The inputs that belong to a run alone, with their standard uncertainties (coherent).
+pub(super) fn own_inputs<'a>(
+    formula: &'a Formula,
+    key: &'a str,
+) -> impl Iterator<Item = (usize, f64)> + 'a {
+    let of = move |input: &Input| matches!(&input.scope, Scope::Run(run) if run == key);
+    formula
+        .inputs()
+        .iter()
+        .enumerate()
+        .filter(move |(_, input)| of(input))
+        .map(|(index, input)| {
+            (index, input.standard_uncertainty() * input.unit.factor())
+        })
+}
+
+/// The scatter of runs that tell this, with the titres that count of them in mL; `line` if a line goes through them.
+pub(super) fn scatter_of(
+    found: &[Told],
+    titres: &[f64],
+    line: bool,
+    repeatability: Option<&Repeatability>,
+) -> Result<Scatter, SheetError> {
+    let titre = mean(titres);
+    let middle = found.iter().map(|f| f.content).sum::<f64>() / found.len() as f64;
+    // What agrees between runs is the content; a deviation is the error of the titre that would make it, over
+    // the titre that the run would have had. So differing portions and a measured reagent are taken out.
+    // Titres of a line differ by what was added, their scatter does not: there it is over the mean titre.
+    let (mut values, mut squares) = (Vec::new(), 0.0);
+    for (told, net) in found.iter().zip(titres) {
+        let off = told.off(middle);
+        let expected = if line { titre } else { net - off };
+        values.push(1.0 + off / expected);
+        squares += told.own_variance / (told.per_ml * expected).powi(2);
+    }
+    let predicted = (squares / values.len() as f64).sqrt();
+    let replicates =
+        Replicates::of(&values).map_err(|e| SheetError::entry("run", e.to_string()))?;
+    let earlier = earlier_scatter(repeatability, predicted, titre)?;
+    let n = values.len();
+    let fitted = if line { 2 } else { 1 };
+    let observed = replicates
+        .relative_standard_deviation()
+        .filter(|_| n > fitted)
+        .map(|s| s.abs() * ((n - 1) as f64 / (n - fitted) as f64).sqrt());
+    Ok(Scatter::judge_fitted(n, fitted, observed, predicted, earlier))
+}
+
+/// The factor of the repeatability of a mean, with what the scatter says of it.
+pub(super) fn of_mean(factor: Input, scatter: &Scatter) -> Input {
+    factor
+        .distributed(Distribution::StudentT {
+            scale: scatter.used / (scatter.runs as f64).sqrt(),
+        })
+        .with_degrees_of_freedom(scatter.degrees_of_freedom)
+        .from_origin(Origin::Observations(scatter.earlier.source.clone()))
 }
 
 /// The scatter of one run as an input of its own, where a line goes through the runs; `over` is the mean titre over its

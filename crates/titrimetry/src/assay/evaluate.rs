@@ -2,9 +2,10 @@
 
 use super::addition::Spike;
 use super::against::{self, conformity, zeta};
-use super::agreement::muted;
+use super::agreement::{muted, volume_symbol};
 use super::conversion::{self, Conversion};
 use super::expansion::standardized_at;
+use super::drawing::{Drawing, Leaves, leaves};
 use super::outcome::{Assay, Reported, SampleOutcome, TitrationOutcome};
 use super::portion::Handling;
 use super::sheet::{AssaySheet, SampleSpec};
@@ -15,6 +16,7 @@ use crate::method::{Balanced, BlankPlan, Method, TitrationPlan};
 use crate::quantity::ReportUnit;
 use crate::sheet::SheetError;
 use metrology::{Coverage, Formula, Unit, expand, propagate};
+use std::sync::Arc;
 
 /// Most samples on one sheet.
 const MAX_SAMPLES: usize = 500;
@@ -35,7 +37,7 @@ pub fn evaluate(
     method: &Method,
     parents: &Parents<'_>,
 ) -> Result<Assay, SheetError> {
-    reported_in(true, sheet, method, parents)
+    reported_in(true, sheet, &Arc::new(method.clone()), parents)
 }
 
 /// The same without the further units in which the method also reports, for where only what is decided by the results
@@ -45,7 +47,7 @@ pub fn evaluate(
 /// As [`evaluate`].
 pub fn evaluate_briefly(
     sheet: &AssaySheet,
-    method: &Method,
+    method: &Arc<Method>,
     parents: &Parents<'_>,
 ) -> Result<Assay, SheetError> {
     reported_in(false, sheet, method, parents)
@@ -54,9 +56,20 @@ pub fn evaluate_briefly(
 fn reported_in(
     further_units: bool,
     sheet: &AssaySheet,
-    method: &Method,
+    method: &Arc<Method>,
     parents: &Parents<'_>,
 ) -> Result<Assay, SheetError> {
+    drawn(further_units, false, sheet, method, parents).map(|(assay, _)| assay)
+}
+
+/// The same, with the drawing of its only sample if it is asked for and others can be drawn so.
+pub(super) fn drawn(
+    further_units: bool,
+    draw: bool,
+    sheet: &AssaySheet,
+    method: &Arc<Method>,
+    parents: &Parents<'_>,
+) -> Result<(Assay, Option<Drawing>), SheetError> {
     if sheet.sample.is_empty() {
         return Err(SheetError::entry(
             "sample",
@@ -72,7 +85,7 @@ fn reported_in(
             ),
         ));
     }
-    let own_blank = blank_as_the_sheet_says(sheet, method)?;
+    let own_blank = blank_as_the_sheet_says(sheet, method)?.map(Arc::new);
     let method = own_blank.as_ref().unwrap_or(method);
     let balanced = method
         .balanced()
@@ -83,18 +96,24 @@ fn reported_in(
         parents,
     )?;
     let titrant = standardized_at(sheet, method, titrant)?;
+    let leaves = match draw {
+        true => Some(leaves(sheet, method, &balanced, parents)?),
+        false => None,
+    };
     let mut shared = Shared {
         sheet,
         method,
         balanced,
         titrations: method.titrations(),
         titrant,
-        reagents: reagents(sheet, method, parents)?,
+        reagents: reagents(sheet, method, parents, true)?,
         spike: spike(sheet, method, parents)?,
         handling: Handling::of(method, sheet)?,
         coverage: coverage_of(&sheet.coverage)?,
         molar_mass_used: false,
         further_units,
+        leaves,
+        drawing: None,
         assumptions: Vec::new(),
         burette: None,
     };
@@ -112,9 +131,9 @@ fn reported_in(
             assumptions.push(text);
         }
     }
-    Ok(Assay {
+    let assay = Assay {
         sheet: sheet.clone(),
-        method: method.clone(),
+        method: Arc::clone(method),
         burette,
         samples,
         atomic_weights: used.then(|| {
@@ -124,7 +143,8 @@ fn reported_in(
         }),
         assumptions,
         rechecks,
-    })
+    };
+    Ok((assay, shared.drawing))
 }
 
 /// What the method says of its titrant, for a solution under this name at this path of the sheet.
@@ -141,6 +161,7 @@ pub(super) fn titrant_plan<'a>(
         equivalent: method.titrant.equivalent.as_deref(),
         titer: titer(method, balanced)?,
         path: path.into(),
+        whole: true,
     })
 }
 
@@ -175,7 +196,7 @@ fn blank_as_the_sheet_says(
 /// What all samples of a sheet share.
 pub(super) struct Shared<'a> {
     pub(super) sheet: &'a AssaySheet,
-    pub(super) method: &'a Method,
+    pub(super) method: &'a Arc<Method>,
     pub(super) balanced: Balanced,
     pub(super) titrations: Vec<TitrationPlan>,
     pub(super) titrant: Known,
@@ -186,6 +207,10 @@ pub(super) struct Shared<'a> {
     pub(super) molar_mass_used: bool,
     /// Whether results are given in all their units, or in the first.
     pub(super) further_units: bool,
+    /// Titrant and reagents as leaves, where a drawing is asked for.
+    pub(super) leaves: Option<Leaves>,
+    /// The drawing of the latest sample.
+    pub(super) drawing: Option<Drawing>,
     pub(super) assumptions: Vec<String>,
     pub(super) burette: Option<crate::evaluation::BuretteFacts>,
 }
@@ -287,6 +312,10 @@ impl Shared<'_> {
         let compared = asked(against::unit_expected(spec), "expected")?;
         let addition = self.addition(&work, spec, &counts, &titrations, &results[0])?;
         let runs = self.runs(&work, spec, density.as_ref(), own)?;
+        if self.leaves.is_some() {
+            let beside = [limited.as_deref(), compared.as_deref()];
+            self.drawing = self.drawing(&work, spec, &titrations, density.as_ref(), beside)?;
+        }
         let titrations = titrations
             .into_iter()
             .enumerate()
@@ -361,12 +390,17 @@ impl Shared<'_> {
 
 /// Relative change of a result per mL in all titres of a titration that count.
 fn effect_per_ml(formula: &Formula, work: &Work, titration: usize, own: usize) -> f64 {
+    let titres: Vec<usize> = (0..own)
+        .filter(|i| work.titration[*i] == titration)
+        .filter_map(|i| formula.node_index(&volume_symbol(&work.bench.runs[i].name)))
+        .collect();
+    effect_of(formula, &titres)
+}
+
+/// Relative change of the result of a formula per mL in these titres of it.
+pub(super) fn effect_of(formula: &Formula, titres: &[usize]) -> f64 {
     let values = formula.evaluate(formula.input_values());
     let slopes = formula.node_derivatives(formula.result_index(), &values);
-    let sum: f64 = (0..own)
-        .filter(|i| work.titration[*i] == titration)
-        .filter_map(|i| formula.node_index(&format!("V_{}", work.bench.runs[i].name)))
-        .map(|node| slopes[node])
-        .sum();
+    let sum: f64 = titres.iter().map(|node| slopes[*node]).sum();
     sum / values[formula.result_index()]
 }

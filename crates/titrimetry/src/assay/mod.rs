@@ -5,15 +5,19 @@ mod against;
 mod agreement;
 mod amounts;
 mod conversion;
+mod corrections;
+mod drawing;
 mod end_points;
 mod evaluate;
 mod expansion;
 mod findings;
 mod outcome;
+mod patterns;
 mod portion;
 mod recheck;
 mod runs;
 mod sheet;
+mod slots;
 mod solution;
 mod what_if;
 mod work;
@@ -24,5 +28,6 @@ pub use outcome::{
     Addition, Assay, AssayRun, BelowZero, Conformity, DecisionRule, Point, Recheck, Reported,
     SampleOutcome, TitrationOutcome,
 };
+pub use patterns::Patterns;
 pub use sheet::{AssaySheet, EndPoints, Limits, RecheckSpec, SampleKind, SampleSpec, Solution};
 pub use what_if::what_if;

@@ -5,7 +5,8 @@ use crate::evaluation::{BuretteFacts, RunStatus, Scatter};
 use crate::method::Method;
 use crate::quantity::ReportUnit;
 use metrology::coverage::Expanded;
-use metrology::{Budget, Formula};
+use metrology::{Budget, Coverage, Formula, expand};
+use std::sync::Arc;
 
 /// An assay sheet with everything that was computed from it.
 #[derive(Clone, Debug)]
@@ -13,7 +14,7 @@ pub struct Assay {
     /// The sheet.
     pub sheet: AssaySheet,
     /// The method.
-    pub method: Method,
+    pub method: Arc<Method>,
     /// The burette.
     pub burette: BuretteFacts,
     /// The samples, in the order of the sheet.
@@ -181,6 +182,34 @@ pub struct Reported {
 }
 
 impl Reported {
+    /// The same quantity by another formula of its kind and its budget, without further units.
+    pub(super) fn by(&self, formula: Formula, budget: Budget) -> Self {
+        let coverage = self.expanded.coverage();
+        let mut new = Self {
+            name: self.name.clone(),
+            expressed_as: self.expressed_as.clone(),
+            unit: self.unit.clone(),
+            budget,
+            formula,
+            also: Vec::new(),
+            ..*self
+        };
+        new.reckon(coverage);
+        new
+    }
+
+    /// The numbers in the trade's unit, from the budget.
+    pub(super) fn reckon(&mut self, coverage: Coverage) {
+        self.value = self.budget.value / self.factor;
+        self.standard_uncertainty = self.budget.standard_uncertainty / self.factor;
+        self.expanded = expand(
+            self.value,
+            self.standard_uncertainty,
+            self.budget.effective_degrees_of_freedom,
+            coverage,
+        );
+    }
+
     /// A written number in the unit of this result; none if it is another quantity, such as a degree of hardness by
     /// another oxide.
     pub(crate) fn number_of(&self, written: &metrology::WrittenQuantity) -> Option<f64> {

@@ -10,7 +10,7 @@ use chemistry::atomic_weights::AtomicWeights;
 use chemistry::formula::Formula;
 use chemistry::molar_mass::MolarMass;
 use chemistry::reaction::Ratio;
-use metrology::{Expr, Unit};
+use metrology::{Expr, Input, Unit};
 
 /// A solution ready for the formula.
 pub(super) struct Known {
@@ -35,6 +35,13 @@ pub(super) struct Plan<'a> {
     pub(super) titer: Option<Titer>,
     /// Path of the solution on the sheet.
     pub(super) path: String,
+    /// Whether a sheet that standardized it is carried along whole, or its result alone as a leaf.
+    pub(super) whole: bool,
+}
+
+/// Identity of the leaf that stands for the result of the sheet that standardized a solution.
+pub(super) fn leaf_id(solution: &str) -> String {
+    format!("result behind the {solution}")
 }
 
 impl Known {
@@ -73,7 +80,12 @@ impl Known {
                         "the sheet that standardized it was not evaluated",
                     )
                 })?;
-                parent.formula.to_expr(|symbol| format!("{symbol}\u{2032}"))
+                if plan.whole {
+                    parent.formula.to_expr(|symbol| format!("{symbol}\u{2032}"))
+                } else {
+                    let result = parent.formula.result();
+                    Expr::input(Input::new(leaf_id(plan.name), plan.name, result))
+                }
             }
             (Some(stated), None) => {
                 let about = About {
@@ -199,6 +211,7 @@ pub(super) fn spike(
         equivalent: plan.equivalent.as_deref(),
         titer: None,
         path: format!("reagent.{}", plan.name),
+        whole: true,
     };
     Ok(Some(Spike {
         plan: plan.clone(),
@@ -225,10 +238,12 @@ fn stated(
     Known::of(spec, &plan, parents)
 }
 
+/// The reagents whose amounts are measured; `whole` as in [`Plan`].
 pub(super) fn reagents(
     sheet: &AssaySheet,
     method: &Method,
     parents: &Parents<'_>,
+    whole: bool,
 ) -> Result<Vec<Option<Known>>, SheetError> {
     if let Some(name) = sheet
         .reagent
@@ -263,6 +278,7 @@ pub(super) fn reagents(
                 equivalent: plan.equivalent.as_deref(),
                 titer: None,
                 path: format!("reagent.{}", plan.name),
+                whole,
             };
             stated(sheet, plan, "", parents).map(Some)
         })

@@ -4,7 +4,7 @@ use super::against::{conformity, zeta};
 use super::outcome::{Assay, Reported};
 use crate::sheet::SheetError;
 use crate::what_if::{Change, changed};
-use metrology::{FormulaError, expand, propagate};
+use metrology::{FormulaError, propagate};
 
 /// The assay as it would be with these changes, which reach every result that rests on a changed input.
 ///
@@ -36,14 +36,7 @@ pub fn what_if(assay: &Assay, changes: &[Change]) -> Result<Assay, SheetError> {
 fn change(reported: &mut Reported, changes: &[Change]) -> Result<(), FormulaError> {
     reported.formula = changed(&reported.formula, changes)?;
     reported.budget = propagate(&reported.formula);
-    reported.value = reported.budget.value / reported.factor;
-    reported.standard_uncertainty = reported.budget.standard_uncertainty / reported.factor;
-    reported.expanded = expand(
-        reported.value,
-        reported.standard_uncertainty,
-        reported.budget.effective_degrees_of_freedom,
-        reported.expanded.coverage(),
-    );
+    reported.reckon(reported.expanded.coverage());
     for also in &mut reported.also {
         change(also, changes)?;
     }

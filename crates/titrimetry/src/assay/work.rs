@@ -20,6 +20,8 @@ pub(super) struct Work {
     /// Scatter factor of each run, once it is known: one of its titration's mean, or its own where a line goes through
     /// the runs.
     pub(super) repeatability: Vec<Option<Expr>>,
+    /// Identity of the factor that all runs of a titration share, where its scatter is one input.
+    pub(super) factors: Vec<Option<String>>,
     /// Identities of the factors that runs have of their own: independent, but by one estimate of the scatter.
     pub(super) own_factors: Vec<String>,
     /// Slope of the line of a standard addition.
@@ -120,6 +122,7 @@ impl Shared<'_> {
         }
         Ok(Work {
             repeatability: vec![None; bench.runs.len()],
+            factors: vec![None; self.titrations.len()],
             own_factors: Vec::new(),
             slope: None,
             late: Vec::new(),

@@ -12,7 +12,7 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use volumetry::catalogue::Kind;
 use volumetry::{
-    Accuracy, AirDensity, Balance, Body, BuretteRun, Fill, Liquid, LiquidTemperature, Occasion,
+    Accuracy, AirDensity, Balance, Body, BuretteRun, Calibration, Fill, Liquid, LiquidTemperature, Occasion,
     Piece, VolumetryError, Weighed, Weighing,
 };
 
@@ -135,6 +135,14 @@ impl Bench {
     pub(crate) fn set_titrant(&mut self, liquid: Liquid) {
         self.volumes.take();
         self.titrant = Some(liquid);
+    }
+
+    /// Identity of the burette and its calibration, if it has one.
+    pub(crate) fn burette_calibration(&self) -> Option<(&str, &Calibration)> {
+        match &self.burette.accuracy {
+            Accuracy::Calibration(calibration) => Some((&self.burette.id, calibration)),
+            Accuracy::Tolerance { .. } => None,
+        }
     }
 
     /// Identity of a run.
@@ -379,19 +387,7 @@ impl Bench {
 
     /// Final minus initial readings over all fills in mL, and the decimals they were written with.
     pub(crate) fn titre_as_read(&self, index: usize) -> Result<(f64, usize), SheetError> {
-        let fills = self.fills(index)?;
-        let decimals = |written: &Written<Volume>| {
-            let quantity = written.quantity();
-            // A unit other than mL moves the decimals.
-            let moved = quantity.unit.factor().log10().round() as i32;
-            usize::try_from((quantity.number.decimals() - moved).clamp(0, 6)).unwrap_or(0)
-        };
-        let titre = run_out(&fills);
-        let shown = fills
-            .iter()
-            .flat_map(|(first, last)| [decimals(first), decimals(last)])
-            .max();
-        Ok((titre, shown.unwrap_or(2)))
+        Ok(titre_of(&self.fills(index)?))
     }
 
     /// Volume that the pipette puts into the flask in a run, at 20 degC.
@@ -566,4 +562,27 @@ impl Bench {
         .mass()
         .map_err(|e| at(path, &e))
     }
+}
+
+/// Final minus initial readings over all fills in mL, and the decimals they were written with; none without readings.
+pub(crate) fn titre_as_read(run: &RunSpec) -> Option<(f64, usize)> {
+    let first = (run.initial.as_ref()?, run.final_reading.as_ref()?);
+    let refills = run.refill.iter().map(|f| (&f.initial, &f.final_reading));
+    let fills: Vec<Readings<'_>> = std::iter::once(first).chain(refills).collect();
+    Some(titre_of(&fills))
+}
+
+fn titre_of(fills: &[Readings<'_>]) -> (f64, usize) {
+    let decimals = |written: &Written<Volume>| {
+        let quantity = written.quantity();
+        // A unit other than mL moves the decimals.
+        let moved = quantity.unit.factor().log10().round() as i32;
+        usize::try_from((quantity.number.decimals() - moved).clamp(0, 6)).unwrap_or(0)
+    };
+    let titre = run_out(fills);
+    let shown = fills
+        .iter()
+        .flat_map(|(first, last)| [decimals(first), decimals(last)])
+        .max();
+    (titre, shown.unwrap_or(2))
 }

@@ -85,6 +85,9 @@ impl<K> Written<K> {
 impl<K: Kind> Written<K> {
     /// The value in the kind's own unit (mL, g, mol/L, K, hPa, 1, g/mL).
     pub fn value(&self) -> f64 {
+        if self.written.unit.symbol() == K::UNIT {
+            return self.written.number.value();
+        }
         self.value_in(K::UNIT)
     }
 
