@@ -131,7 +131,9 @@ pub fn behind(
     for (leaf, of, budget) in leaves {
         if let Some(correlation) = of.correlations().first().or(formula.correlations().first()) {
             let name = |of: &Formula, index: usize| {
-                of.inputs().get(index).map_or_else(String::new, |i| i.id.clone())
+                of.inputs()
+                    .get(index)
+                    .map_or_else(String::new, |i| i.id.clone())
             };
             return Err(FormulaError::Correlation {
                 a: name(of, correlation.a),
@@ -234,7 +236,11 @@ pub fn propagate_through(formula: &Formula, node: usize, behind: &[Behind]) -> B
     Budget {
         value: unit.from_coherent(values[node]),
         standard_uncertainty: variance.sqrt(),
-        effective_degrees_of_freedom: if fourth > 0.0 { 1.0 / fourth } else { f64::INFINITY },
+        effective_degrees_of_freedom: if fourth > 0.0 {
+            1.0 / fourth
+        } else {
+            f64::INFINITY
+        },
         unit,
         lines,
     }
@@ -438,7 +444,10 @@ mod tests {
                 whole.effective_degrees_of_freedom,
             ),
         ] {
-            assert!((found / expected - 1.0).abs() < 1e-12, "{name}: {found} {expected}");
+            assert!(
+                (found / expected - 1.0).abs() < 1e-12,
+                "{name}: {found} {expected}"
+            );
         }
     }
 

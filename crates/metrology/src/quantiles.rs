@@ -15,7 +15,7 @@ use incomplete::{
     Tails, beta_prefactor, beta_tails, gamma_prefactor, gamma_tails, ln_inverse_beta_half,
 };
 use statrs::function::erf::erfc_inv;
-use std::f64::consts::{PI, SQRT_2};
+use std::f64::consts::{FRAC_1_SQRT_2, PI, SQRT_2};
 
 /// Two-sided 95 % point of the normal distribution, so that the commonest coverage factor costs nothing.
 const NORMAL_95: f64 = 1.959_963_984_540_054;
@@ -50,12 +50,7 @@ pub fn normal_upper_tail(z: f64) -> f64 {
     if z.is_nan() {
         return 1.0;
     }
-    let outside = gamma_tails(0.5, 0.5 * z * z).upper;
-    if z < 0.0 {
-        1.0 - 0.5 * outside
-    } else {
-        0.5 * outside
-    }
+    0.5 * libm::erfc(z * FRAC_1_SQRT_2)
 }
 
 /// The z that a standard normal variable exceeds with probability `tail`.

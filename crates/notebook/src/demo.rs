@@ -18,6 +18,7 @@ use crate::payload::{
     Source,
 };
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use titrimetry::RuleProfile;
 use titrimetry::assay::Limits;
 use titrimetry::method;
@@ -237,11 +238,11 @@ impl Demo {
                 id: None,
                 tolerance: None,
                 graduation: None,
-                calibration: Some(CalibrationSpec {
+                calibration: Some(Arc::new(CalibrationSpec {
                     certificate: "B-3/2026-02".into(),
                     date: Some(self.now.day().to_string()),
                     points,
-                }),
+                })),
             }))),
             due: year(self),
         };

@@ -4,6 +4,7 @@ use crate::node::Node;
 use crate::payload::{Evaluated, Plan, RunScatter, Stated};
 use crate::sheet::{BenchSheet, SheetMissing, begun_only, bench_sheet, finished_only, parents};
 use crate::state::{Determination, World};
+use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::Arc;
 use thiserror::Error;
@@ -75,6 +76,16 @@ pub enum Outcome {
     },
 }
 
+/// What an evaluator met, for the next one: another part of the same world, in which nothing changed meanwhile.
+#[derive(Debug, Default)]
+pub struct Met {
+    standardizations: HashMap<Node, Arc<Evaluation>>,
+    patterns: Patterns,
+}
+
+/// Standardizations that are kept for the next evaluator.
+const MOST_MET: usize = 500;
+
 /// Evaluates determinations of one world; those that others rest on are evaluated once.
 #[derive(Debug)]
 pub struct Evaluator<'w> {
@@ -105,15 +116,22 @@ impl<'w> Evaluator<'w> {
     /// Evaluates briefly, and assays of a pattern that was met before by its drawing: for thousands of determinations that are
     /// alike. Only what is written down of an outcome ([`Outcome::evaluated`]) is then to be used.
     #[must_use]
-    pub fn by(mut self, patterns: Patterns) -> Self {
+    pub fn with(mut self, met: Met) -> Self {
         self.brief = true;
-        self.patterns = Some(patterns);
+        self.standardizations = met.standardizations;
+        self.patterns = Some(met.patterns);
         self
     }
 
-    /// The patterns that were met, for the next evaluator.
-    pub fn into_patterns(self) -> Patterns {
-        self.patterns.unwrap_or_default()
+    /// What was met, for the next evaluator.
+    pub fn into_met(mut self) -> Met {
+        if self.standardizations.len() > MOST_MET {
+            self.standardizations.clear();
+        }
+        Met {
+            standardizations: self.standardizations,
+            patterns: self.patterns.unwrap_or_default(),
+        }
     }
 
     /// Evaluates a determination with all that it rests on. Runs that are not finished are left out.
@@ -137,7 +155,7 @@ impl<'w> Evaluator<'w> {
     fn outcome(
         &mut self,
         node: &Node,
-        part: impl Fn(&Determination) -> Determination,
+        part: impl Fn(&Determination) -> Cow<'_, Determination>,
     ) -> Result<Outcome, EvaluateError> {
         let determination = self
             .world

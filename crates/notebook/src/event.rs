@@ -165,7 +165,7 @@ impl Event {
         if !upcast::is_present(&around.kind, around.version) {
             return None;
         }
-        let payload = Payload::of_body(&around.kind, body)?;
+        let payload = Payload::inside(&around.kind, body)?.ok()?;
         if around.stream.kind() != payload.happens_to() {
             return None;
         }

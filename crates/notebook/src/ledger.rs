@@ -2,7 +2,7 @@
 
 use crate::cascade::{self, Change};
 use crate::decide::{Actor, Command, Draft, decide};
-use crate::evaluate::Evaluator;
+use crate::evaluate::{Evaluator, Met};
 use crate::event::{Cause, Event, EventError, uuid_v7};
 use crate::graph::{self, Edge};
 use crate::hash::Hash;
@@ -92,7 +92,7 @@ impl Ledger {
 
     /// What would change if everything that rests on a thing were computed again now, in dependency order.
     pub fn changes(&self, corrected: &Node) -> Vec<Change> {
-        let mut evaluator = Evaluator::new(&self.world).by(titrimetry::assay::Patterns::default());
+        let mut evaluator = Evaluator::new(&self.world).with(Met::default());
         self.dependents(corrected)
             .iter()
             .filter(|node| graph::is_computed(node) && *node != corrected)

@@ -30,7 +30,7 @@ pub mod validity;
 
 pub use canonical::canonical;
 pub use decide::{Actor, Command, Draft, decide, needs};
-pub use evaluate::{EvaluateError, Evaluator, MAX_DEPTH, Outcome, PROGRAM};
+pub use evaluate::{EvaluateError, Evaluator, MAX_DEPTH, Met, Outcome, PROGRAM};
 pub use event::{Cause, Event, EventError, Head, uuid_v7};
 pub use hash::{Hash, HashError};
 pub use ledger::{Ledger, LedgerError, Stamp};

@@ -8,6 +8,7 @@
 use crate::node::Node;
 use crate::payload::{KnownBy, Piece, Plan, Slot, Source, TitrantRechecked};
 use crate::state::{Determination, Run, Standing, World};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use thiserror::Error;
@@ -538,28 +539,38 @@ fn fill_of(spec: &RunSpec, ml: f64, written_in: usize) -> usize {
 }
 
 /// What an open determination gives so far: runs without a final reading are left out, and runs in the middle of a refill.
-pub(crate) fn finished_only(determination: &Determination) -> Determination {
-    let mut finished = determination.clone();
-    finished.runs.retain(|run| {
+pub(crate) fn finished_only(determination: &Determination) -> Cow<'_, Determination> {
+    let is_finished = |run: &Run| {
         run.reading(Slot::Initial).is_some()
             && run.reading(Slot::Final).is_some()
             && run.readings.iter().all(|reading| match reading.slot {
                 Slot::RefillInitial(n) => run.reading(Slot::RefillFinal(n)).is_some(),
                 _ => true,
             })
-    });
+    };
+    let mut finished = Cow::Borrowed(determination);
+    if !determination.runs.iter().all(is_finished) {
+        finished.to_mut().runs.retain(is_finished);
+    }
     finished
 }
 
 /// The same, without the samples of an open determination that lack a run that counts in one of the method's titrations.
-pub(crate) fn begun_only(world: &World, determination: &Determination) -> Determination {
-    let mut begun = finished_only(determination);
+pub(crate) fn begun_only<'d>(
+    world: &World,
+    determination: &'d Determination,
+) -> Cow<'d, Determination> {
+    let mut finished = finished_only(determination);
+    if !determination.is_open() {
+        return finished;
+    }
+    let begun = finished.to_mut();
     let number = begun.number;
     let Plan::Assay {
         method, samples, ..
     } = &mut begun.opened.plan
     else {
-        return begun;
+        return finished;
     };
     let titrations = world
         .method(method)
@@ -581,9 +592,9 @@ pub(crate) fn begun_only(world: &World, determination: &Determination) -> Determ
         .cloned()
         .collect();
     // With none at all, what is missing is said of all.
-    if determination.is_open() && !begun_samples.is_empty() {
+    if !begun_samples.is_empty() {
         begun.rechecks.retain(|r| begun_samples.contains(&r.after));
         *samples = begun_samples;
     }
-    begun
+    finished
 }

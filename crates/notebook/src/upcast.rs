@@ -3,7 +3,7 @@
 //! A step turns the JSON of one version of a kind into that of the next. To change a payload: raise its version in
 //! [`crate::payload`], add the step here, leave the golden file of the old version where it is and add one of the new.
 
-use crate::payload::Payload;
+use crate::payload::{Payload, without_place};
 use serde_json::Value;
 use thiserror::Error;
 
@@ -99,10 +99,10 @@ fn read_with(
             .ok_or_else(|| form(format!("no step from version {at}")))?;
         payload = step(payload);
     }
-    let mut tagged = serde_json::Map::new();
-    tagged.insert("kind".into(), kind.into());
-    tagged.insert("payload".into(), payload);
-    serde_json::from_value(Value::Object(tagged)).map_err(|e| form(e.to_string()))
+    let text = serde_json::json!({ "payload": payload }).to_string();
+    Payload::inside(kind, &text)
+        .ok_or_else(|| UpcastError::Kind(kind.chars().take(60).collect()))?
+        .map_err(|error| form(without_place(&error)))
 }
 
 #[cfg(test)]

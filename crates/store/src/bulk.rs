@@ -1,6 +1,7 @@
 //! Events that were made elsewhere, written into an empty record in bulk.
 
 use crate::error::StoreError;
+use crate::folding::Folding;
 use crate::rows::Rows;
 use crate::store::Store;
 use crate::writer::{self, End};
@@ -26,6 +27,7 @@ pub async fn fill(
 ) -> Result<(), StoreError> {
     let mut versions = HashMap::new();
     let mut rows = Rows::default();
+    let mut folding = Folding::default();
     let mut end = End {
         number: 0,
         hash: Hash::ZERO,
@@ -43,6 +45,7 @@ pub async fn fill(
                 )));
             }
             follows(&mut tx, &mut rows, &mut versions, &event).await?;
+            folding.follow(&mut tx, &mut rows, &event).await?;
             end = writer::append(&mut tx, &mut rows, &event, &body).await?;
             last = Some(event.at);
         }

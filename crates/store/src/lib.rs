@@ -53,6 +53,7 @@ mod demo;
 mod error;
 mod exchange;
 mod files;
+mod folding;
 mod list;
 mod live;
 mod order;

@@ -24,6 +24,7 @@ pub(crate) const TABLES: &[&str] = &[
     "word",
     "notice",
     "unsettled",
+    "fold",
 ];
 
 /// How a determination rests on the lots that its solutions were standardized with.

@@ -59,6 +59,43 @@ pub(crate) async fn load_behind(
     Ok(())
 }
 
+/// Loads what is kept folded of determinations that are not known yet; the others are left to [`load_behind`]. For reading
+/// only: what is decided rests on the events.
+pub(crate) async fn load_folds(
+    tx: &mut AnyConnection,
+    world: &mut World,
+    nodes: &[Node],
+) -> Result<(), StoreError> {
+    let unknown: Vec<&Node> = nodes
+        .iter()
+        .filter(|node| node.kind() == Kind::Determination && !world.knows(node))
+        .collect();
+    for part in unknown.chunks(TOGETHER) {
+        let (places, length) = places(part.len());
+        let sql = format!(
+            "SELECT string_agg(body, '\n') FROM fold WHERE form = {} AND node IN ({places})",
+            World::FORM
+        );
+        let mut query = sqlx::query_scalar::<_, Option<String>>(AssertSqlSafe(sql));
+        for node in part.iter().chain(std::iter::repeat(&part[0])).take(length) {
+            query = query.bind(node.to_string());
+        }
+        let bodies = query.fetch_one(&mut *tx).await?.unwrap_or_default();
+        for body in bodies.split('\n') {
+            world.keep(body);
+        }
+    }
+    Ok(())
+}
+
+/// Places for so many nodes, and how many are to be bound: few lengths, so that few statements are prepared; a name that
+/// comes twice does no harm.
+fn places(nodes: usize) -> (String, usize) {
+    let length = nodes.next_power_of_two().min(TOGETHER);
+    let places: Vec<String> = (1..=length).map(|n| format!("${n}")).collect();
+    (places.join(", "), length)
+}
+
 /// Loads things that are not known yet. Their events come as one text, since a row costs more than what stands in it; no
 /// body holds the sign that parts them, which canonical JSON escapes.
 async fn load_together(
@@ -69,13 +106,10 @@ async fn load_together(
     if let [node] = nodes {
         return load(tx, world, node).await;
     }
-    // Few lengths, so that few statements are prepared; a name that comes twice does no harm.
-    let length = nodes.len().next_power_of_two().min(TOGETHER);
-    let places: Vec<String> = (1..=length).map(|n| format!("${n}")).collect();
+    let (places, length) = places(nodes.len());
     let sql = format!(
-        "SELECT string_agg(body, '\n') FROM (SELECT body FROM event WHERE stream IN ({})
-         ORDER BY stream, stream_version) AS bodies",
-        places.join(", ")
+        "SELECT string_agg(body, '\n') FROM (SELECT body FROM event WHERE stream IN ({places})
+         ORDER BY stream, stream_version) AS bodies"
     );
     let mut query = sqlx::query_scalar::<_, Option<String>>(AssertSqlSafe(sql));
     for node in nodes

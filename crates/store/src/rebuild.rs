@@ -1,6 +1,7 @@
 //! Makes the projections again from the events.
 
 use crate::error::StoreError;
+use crate::folding::Folding;
 use crate::place::Place;
 use crate::project::{self, TABLES};
 use crate::rows::Rows;
@@ -37,6 +38,7 @@ async fn replay(tx: &mut AnyConnection) -> Result<u64, StoreError> {
     let mut after = 0;
     let mut count = 0;
     let mut rows = Rows::default();
+    let mut folding = Folding::default();
     loop {
         let bodies = crate::read::bodies(tx, after, after + AT_A_TIME).await?;
         let Some((last, _)) = bodies.last() else {
@@ -46,6 +48,7 @@ async fn replay(tx: &mut AnyConnection) -> Result<u64, StoreError> {
         after = project::int(*last);
         for (number, body) in bodies {
             let event = Event::read(&body).map_err(|error| StoreError::Event { number, error })?;
+            folding.follow(tx, &mut rows, &event).await?;
             project::project(tx, &mut rows, &event).await?;
             count += 1;
         }

@@ -5,8 +5,8 @@
 
 use crate::error::StoreError;
 use crate::project::int;
-use notebook::payload::Plan;
-use notebook::{Event, Hash, Node};
+use notebook::payload::{Payload, Plan};
+use notebook::{Event, Hash, Kind, Node, World};
 use sqlx::any::AnyArguments;
 use sqlx::query::Query;
 use sqlx::{Any, AnyConnection, AssertSqlSafe};
@@ -100,6 +100,8 @@ pub(crate) struct Rows {
     pub(crate) opened: HashMap<String, (Plan, String, Node)>,
     /// Determinations whose review or approval waits.
     pub(crate) signed: HashSet<String>,
+    /// Determinations folded, or open again.
+    folds: BTreeMap<String, Option<String>>,
     /// What determinations in the table rest on, as far as it was asked.
     pub(crate) below: HashMap<String, Vec<String>>,
     /// How many events wait.
@@ -123,6 +125,21 @@ impl Rows {
     pub(crate) fn command(&mut self, key: &str, number: i64) {
         let taken = self.commands.entry(key.into()).or_insert((number, number));
         taken.1 = number;
+    }
+
+    /// Keeps a determination as it is after an event, if it takes no readings any more.
+    pub(crate) fn fold(&mut self, world: &World, event: &Event) {
+        if event.stream.kind() != Kind::Determination {
+            return;
+        }
+        let node = event.stream.to_string();
+        match world.kept(&event.stream) {
+            Some(text) => self.folds.insert(node, Some(text)),
+            None if matches!(event.payload, Payload::DeterminationReopened(_)) => {
+                self.folds.insert(node, None)
+            }
+            None => None,
+        };
     }
 
     /// A thread between two things.
@@ -221,6 +238,7 @@ impl Rows {
         )
         .await?;
         given(tx, rows.given).await?;
+        folds(tx, rows.folds).await?;
         let commands = rows
             .commands
             .into_iter()
@@ -233,6 +251,28 @@ impl Rows {
         )
         .await
     }
+}
+
+/// Determinations as they are now in the place of what they were; those that are open have none.
+async fn folds(
+    tx: &mut AnyConnection,
+    folds: BTreeMap<String, Option<String>>,
+) -> Result<(), StoreError> {
+    let (mut kept, mut open) = (Vec::new(), Vec::new());
+    for (node, text) in folds {
+        match text {
+            Some(text) => kept.push(vec![node.into(), World::FORM.into(), text.into()]),
+            None => open.push(vec![node.into()]),
+        }
+    }
+    many(tx, "DELETE FROM fold WHERE node IN (", open, ")").await?;
+    insert(
+        tx,
+        "INSERT INTO fold (node, form, body)",
+        kept,
+        " ON CONFLICT (node) DO UPDATE SET form = excluded.form, body = excluded.body",
+    )
+    .await
 }
 
 /// What determinations gave goes in the place of what they gave before.

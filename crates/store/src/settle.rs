@@ -9,14 +9,13 @@ use crate::writer::Own;
 use futures_util::{StreamExt, TryStream, TryStreamExt};
 use notebook::cascade::{self, Change};
 use notebook::payload::CorrectionSettled;
-use notebook::{Cause, Draft, Evaluator, Event, Node, World};
+use notebook::{Cause, Draft, Evaluator, Event, Met, Node, World};
 use serde::Serialize;
 use sqlx::{AnyPool, Row};
 use std::sync::{Arc, Mutex, PoisonError};
-use titrimetry::assay::Patterns;
 
 /// Determinations that are computed before they are written down.
-const TOGETHER: usize = 200;
+const TOGETHER: usize = 400;
 
 /// Repeatability pooled over earlier sets.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -29,29 +28,34 @@ pub struct Pooled {
     pub sets: u64,
 }
 
-/// Some dependents with all that they rest on, and what changes of them.
+/// Some dependents of which something changes, with all that they rest on, and what changes of them.
 struct Part {
     world: World,
     changes: Vec<Change>,
 }
 
 /// What parts that were computed before leave for the next.
-type Met = Arc<Mutex<Vec<Patterns>>>;
+type Known = Arc<Mutex<Vec<Met>>>;
 
-async fn compute(pool: &AnyPool, nodes: &[Node], met: &Met) -> Result<Part, StoreError> {
+async fn compute(pool: &AnyPool, nodes: &[Node], known: &Known) -> Result<Part, StoreError> {
     let mut world = World::default();
     let mut db = pool.acquire().await?;
+    read::load_folds(&mut db, &mut world, nodes).await?;
     read::load_behind(&mut db, &mut world, nodes).await?;
     drop(db);
-    let known = || met.lock().unwrap_or_else(PoisonError::into_inner);
-    let patterns = known().pop().unwrap_or_default();
-    let mut evaluator = Evaluator::new(&world).by(patterns);
+    let known = || known.lock().unwrap_or_else(PoisonError::into_inner);
+    let met = known().pop().unwrap_or_default();
+    let mut evaluator = Evaluator::new(&world).with(met);
     let changes = nodes
         .iter()
         .filter_map(|node| cascade::change(&world, &mut evaluator, node))
-        .collect();
-    let patterns = evaluator.into_patterns();
-    known().push(patterns);
+        .collect::<Vec<Change>>();
+    let met = evaluator.into_met();
+    known().push(met);
+    // Nobody asks for a world in which nothing changes; it goes where it was made, beside the other cores.
+    if changes.is_empty() {
+        world = World::default();
+    }
     Ok(Part { world, changes })
 }
 
@@ -80,11 +84,11 @@ impl Store {
         // One part is read while each core computes one; one connection is for what is written meanwhile.
         let together = (cores + 1).min(READERS as usize - 1);
         let pool = self.pool().clone();
-        let met = Met::default();
+        let known = Known::default();
         let parts = dependents.chunks(TOGETHER).map(move |part| {
-            let (pool, part, met) = (pool.clone(), part.to_vec(), Arc::clone(&met));
+            let (pool, part, known) = (pool.clone(), part.to_vec(), Arc::clone(&known));
             // A task of its own: so parts are computed side by side.
-            let task = tokio::spawn(async move { compute(&pool, &part, &met).await });
+            let task = tokio::spawn(async move { compute(&pool, &part, &known).await });
             async move {
                 task.await
                     .map_err(|error| StoreError::Damaged(error.to_string()))?

@@ -1,8 +1,8 @@
 //! The traceability graph, asked both ways.
 
 use crate::error::StoreError;
-use notebook::Node;
 use notebook::graph::{Edge, How};
+use notebook::{Kind, Node};
 use serde::Serialize;
 use sqlx::AnyConnection;
 use sqlx::{AssertSqlSafe, Row};
@@ -123,14 +123,14 @@ pub(crate) async fn dependents(
         .map(|how| format!("'{}'", how.word()))
         .collect();
     let hows = hows.join(", ");
+    // Each thread once; a thing that is reached twice is gone on from twice, of which there are few.
     let sql = format!(
-        "WITH RECURSIVE reached(node) AS (
-           SELECT on_what FROM edge WHERE on_what = $1
+        "WITH RECURSIVE reached(node, on_what) AS (
+           SELECT what, on_what FROM edge WHERE on_what = $1 AND how IN ({hows})
            UNION
-           SELECT e.what FROM edge e JOIN reached r ON e.on_what = r.node WHERE e.how IN ({hows})
+           SELECT e.what, e.on_what FROM edge e JOIN reached r ON e.on_what = r.node WHERE e.how IN ({hows})
          )
-         SELECT e.what, e.on_what FROM edge e JOIN reached r ON e.on_what = r.node
-         WHERE e.how IN ({hows}) AND e.what LIKE 'determination/%'"
+         SELECT node, on_what FROM reached"
     );
     let rows = sqlx::query(AssertSqlSafe(sql))
         .bind(node.to_string())
@@ -138,14 +138,17 @@ pub(crate) async fn dependents(
         .await?;
     let mut edges = Vec::with_capacity(rows.len());
     for row in rows {
-        let (what, on): (String, String) = (row.try_get(0)?, row.try_get(1)?);
+        let (what, on): (&str, &str) = (row.try_get(0)?, row.try_get(1)?);
+        if !what.starts_with(Kind::Determination.word()) {
+            continue;
+        }
         let read = |text: &str| {
             text.parse::<Node>()
                 .map_err(|e| StoreError::Damaged(e.to_string()))
         };
         edges.push(Edge {
-            what: read(&what)?,
-            on: read(&on)?,
+            what: read(what)?,
+            on: read(on)?,
             how: How::ResultOf,
         });
     }

@@ -516,6 +516,7 @@ impl Writer {
             })?;
             self.world.apply(&event)?;
             self.end = append(tx, &mut rows, &event, &body).await?;
+            rows.fold(&self.world, &event);
             events.push(event);
         }
         rows.flush(tx).await?;

@@ -28,13 +28,21 @@ fn calibrated() -> Vec<(String, AssaySheet, Arc<Method>)> {
     let own = |(name, sheet, method): (String, AssaySheet, Arc<Method>)| {
         let mut value = serde_json::to_value(&sheet).unwrap();
         let burette = &value["apparatus"]["burette"];
-        let catalogue = burette.as_str().or(burette["catalogue"].as_str()).unwrap().to_string();
+        let catalogue = burette
+            .as_str()
+            .or(burette["catalogue"].as_str())
+            .unwrap()
+            .to_string();
         let capacity: u32 = catalogue.split(' ').nth(1).unwrap().parse().unwrap();
         let points: Vec<_> = (1..=5)
             .map(|n| {
                 let correction = format!("{:.3} mL", 0.004 * f64::from(n * n % 7) - 0.006);
                 // Marks at which published examples do not read.
-                let below = if n < 5 { 0.013 * f64::from(capacity) } else { 0.0 };
+                let below = if n < 5 {
+                    0.013 * f64::from(capacity)
+                } else {
+                    0.0
+                };
                 let at = format!("{:.3} mL", f64::from(n * capacity) / 5.0 - below);
                 serde_json::json!({"at": at, "correction": correction, "u": format!("0.00{n} mL")})
             })
@@ -95,7 +103,9 @@ fn another_day(sheet: &AssaySheet, steps: &[i8]) -> AssaySheet {
             moved(run);
         }
     }
-    let blanks = value.get_mut("blank").and_then(|blanks| blanks.as_array_mut());
+    let blanks = value
+        .get_mut("blank")
+        .and_then(|blanks| blanks.as_array_mut());
     for run in blanks.into_iter().flatten() {
         moved(run);
     }
@@ -130,7 +140,12 @@ fn same(a: &Assay, b: &Assay) -> Result<(), String> {
         for (x, y) in one.results.iter().zip(&other.results) {
             let numbers = |r: &assay::Reported| {
                 let dof = r.budget.effective_degrees_of_freedom.min(1e9);
-                [r.value, r.standard_uncertainty, r.expanded.expanded_uncertainty, dof]
+                [
+                    r.value,
+                    r.standard_uncertainty,
+                    r.expanded.expanded_uncertainty,
+                    dof,
+                ]
             };
             let (x, y) = (numbers(x), numbers(y));
             // A power of the contributions, so that rounding shows more in the degrees of freedom.
@@ -163,7 +178,9 @@ fn same(a: &Assay, b: &Assay) -> Result<(), String> {
             }
         }
         let conformity = |s: &assay::SampleOutcome| {
-            s.conformity.as_ref().map(|c| (c.accepted, c.limits.clone()))
+            s.conformity
+                .as_ref()
+                .map(|c| (c.accepted, c.limits.clone()))
         };
         let probability =
             |s: &assay::SampleOutcome| s.conformity.as_ref().map_or(0.0, |c| c.probability);
@@ -176,9 +193,8 @@ fn same(a: &Assay, b: &Assay) -> Result<(), String> {
         }
     }
     for profile in RuleProfile::shipped() {
-        let codes = |assay: &Assay| -> Vec<&str> {
-            judge(assay, profile).iter().map(|f| f.code).collect()
-        };
+        let codes =
+            |assay: &Assay| -> Vec<&str> { judge(assay, profile).iter().map(|f| f.code).collect() };
         if codes(a) != codes(b) {
             return differ("findings", &codes(a), &codes(b));
         }
@@ -229,7 +245,10 @@ fn most_methods_are_drawn() {
     let known = ["base-by-phthalate.toml", "base-by-acid.toml"].map(standardized);
     let parents = |name: &str| Some(&known[usize::from(name == "acid")]);
     let mut alone = Vec::new();
-    let all = examples().into_iter().chain(calibrated()).chain(after_standardization());
+    let all = examples()
+        .into_iter()
+        .chain(calibrated())
+        .chain(after_standardization());
     for (name, sheet, method) in all {
         let mut patterns = Patterns::default();
         if patterns.evaluate(&sheet, &method, &parents).is_err() {

@@ -169,7 +169,8 @@ impl Calibration {
     /// [`VolumetryError::OutsideCalibration`] for a mark outside the points.
     pub fn shares(&self, volume_ml: f64) -> Result<Vec<Share>, VolumetryError> {
         let around = self.around(volume_ml)?;
-        let matters = |p: &CorrectionPoint| p.correction_ml != 0.0 || p.standard_uncertainty_ml > 0.0;
+        let matters =
+            |p: &CorrectionPoint| p.correction_ml != 0.0 || p.standard_uncertainty_ml > 0.0;
         let mut shares: Vec<Share> = around
             .iter()
             .filter(|(_, point)| matters(&self.points[*point]))

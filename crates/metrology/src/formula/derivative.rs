@@ -7,7 +7,11 @@ impl Formula {
     /// as [`Formula::evaluate`] returns them. One backward pass, whatever the number of inputs.
     pub fn gradient(&self, node: usize, values: &[f64]) -> Vec<f64> {
         let mut gradient = vec![0.0; self.inputs.len()];
-        for (slope, node) in self.node_derivatives(node, values).iter().zip(self.nodes.iter()) {
+        for (slope, node) in self
+            .node_derivatives(node, values)
+            .iter()
+            .zip(self.nodes.iter())
+        {
             if let Operation::Input(input) = node.operation {
                 gradient[input] += slope;
             }

@@ -30,12 +30,13 @@ pub use shelf::{
 };
 
 use crate::node::Kind;
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
 
 macro_rules! payloads {
     ($($(#[$doc:meta])* $on:ident: $name:ident $kind:literal $version:literal,)*) => {
         /// What happened.
-        #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+        #[derive(Clone, Debug, PartialEq, Serialize, schemars::JsonSchema)]
         #[serde(tag = "kind", content = "payload")]
         #[non_exhaustive]
         pub enum Payload {
@@ -58,19 +59,18 @@ macro_rules! payloads {
                 match self { $(Self::$name(_) => $kind,)* }
             }
 
-            /// Reads the payload of a body, if it has the form of the present version of this kind.
-            pub(crate) fn of_body(kind: &str, body: &str) -> Option<Self> {
+            /// Reads the member `payload` of a JSON object as a payload of this kind, in the form of its present version; none
+            /// if there is no such kind.
+            pub(crate) fn inside(kind: &str, text: &str) -> Option<serde_json::Result<Self>> {
                 #[derive(Deserialize)]
                 struct Inside<P> {
                     payload: Box<P>,
                 }
-                match kind {
-                    $($kind => {
-                        let inside: Inside<$name> = serde_json::from_str(body).ok()?;
-                        Some(Self::$name(inside.payload))
-                    })*
-                    _ => None,
-                }
+                Some(match kind {
+                    $($kind => serde_json::from_str(text)
+                        .map(|inside: Inside<$name>| Self::$name(inside.payload)),)*
+                    _ => return None,
+                })
             }
 
             /// The version of its schema.
@@ -84,6 +84,36 @@ macro_rules! payloads {
             }
         }
     };
+}
+
+/// By way of its text, so that each kind is read by one piece of code, whoever asks.
+impl<'de> Deserialize<'de> for Payload {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        #[derive(Deserialize)]
+        struct Tagged {
+            kind: String,
+            payload: serde_json::Value,
+        }
+        let Tagged { kind, payload } = Tagged::deserialize(deserializer)?;
+        let text = serde_json::json!({ "payload": payload }).to_string();
+        match Self::inside(&kind, &text) {
+            Some(read) => read.map_err(|error| D::Error::custom(without_place(&error))),
+            None => {
+                let kinds: Vec<&str> = Self::KINDS.iter().map(|(kind, ..)| *kind).collect();
+                let kinds = kinds.join(", ");
+                Err(D::Error::custom(format!(
+                    "unknown kind \"{kind}\", expected one of {kinds}"
+                )))
+            }
+        }
+    }
+}
+
+/// What is wrong, without line and column of a text that nobody wrote.
+pub(crate) fn without_place(error: &serde_json::Error) -> String {
+    let said = error.to_string();
+    let end = said.rfind(" at line ").unwrap_or(said.len());
+    said[..end].to_string()
 }
 
 payloads! {

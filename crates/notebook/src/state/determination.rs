@@ -7,11 +7,11 @@ use crate::node::Node;
 use crate::payload::{
     DeterminationOpened, Evaluated, FileAttached, Payload, RunStarted, Slot, TitrantRechecked,
 };
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use titrimetry::sheet::Conditions;
 
 /// How far a determination is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Status {
     /// Readings are taken.
@@ -40,7 +40,7 @@ impl Status {
 }
 
 /// A determination.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Determination {
     /// As it was opened.
     pub opened: DeterminationOpened,
@@ -79,7 +79,7 @@ pub struct Determination {
 }
 
 /// A run.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Run {
     /// As it was begun.
     pub started: RunStarted,
@@ -96,7 +96,7 @@ pub struct Run {
 }
 
 /// A reading.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reading {
     /// Which.
     pub slot: Slot,
@@ -113,7 +113,7 @@ pub struct Reading {
 }
 
 /// A value that was corrected.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Correction {
     /// What stood there.
     pub was: String,
@@ -126,7 +126,7 @@ pub struct Correction {
 }
 
 /// Why a run does not count.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SetAside {
     /// Why.
     pub reason: String,
@@ -137,7 +137,7 @@ pub struct SetAside {
 }
 
 /// A remark.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Remark {
     /// What was seen.
     pub text: String,
@@ -148,7 +148,7 @@ pub struct Remark {
 }
 
 /// A step of the checklist.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Tick {
     /// The step.
     pub step: String,
@@ -159,7 +159,7 @@ pub struct Tick {
 }
 
 /// A signature.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Signature {
     /// Who signed.
     pub who: String,

@@ -15,7 +15,8 @@ pub use shelf::{
 
 use crate::event::Event;
 use crate::node::{Kind, Node};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use thiserror::Error;
 
@@ -85,6 +86,19 @@ pub enum State {
 struct Kept {
     version: u64,
     state: State,
+}
+
+impl World {
+    /// The form of the texts of [`Self::kept`]; raised when a determination's state changes its form, so that older texts are
+    /// not read.
+    pub const FORM: i64 = 1;
+}
+
+#[derive(Serialize, Deserialize)]
+struct KeptDetermination<'a> {
+    node: Cow<'a, Node>,
+    version: u64,
+    state: Cow<'a, Determination>,
 }
 
 /// What is known of some things: those that a decision needs.
@@ -191,6 +205,33 @@ impl World {
     /// All that were looked up.
     pub fn nodes(&self) -> impl Iterator<Item = &Node> {
         self.things.keys()
+    }
+
+    /// A determination that takes no readings any more, as a text of form [`Self::FORM`] that [`Self::keep`] reads back: so
+    /// that it need not be folded again. None of other things.
+    pub fn kept(&self, node: &Node) -> Option<String> {
+        let state = self.determination(node).filter(|d| !d.is_open())?;
+        let text = KeptDetermination {
+            node: Cow::Borrowed(node),
+            version: self.version(node),
+            state: Cow::Borrowed(state),
+        };
+        serde_json::to_string(&text).ok()
+    }
+
+    /// Takes in a determination from such a text; false if it cannot be read, then it is to be folded from its events.
+    pub fn keep(&mut self, text: &str) -> bool {
+        let Ok(kept) = serde_json::from_str::<KeptDetermination<'_>>(text) else {
+            return false;
+        };
+        self.things.insert(
+            kept.node.into_owned(),
+            Kept {
+                version: kept.version,
+                state: State::Determination(Box::new(kept.state.into_owned())),
+            },
+        );
+        true
     }
 
     /// Forgets a thing, so that it is looked up afresh.

@@ -230,8 +230,11 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
             true
         }
         (State::Method(card), Payload::MethodAdopted(p)) => {
-            card.versions
-                .push(edition(event, Arc::new(p.method.clone()), Some(&p.method.version)));
+            card.versions.push(edition(
+                event,
+                Arc::new(p.method.clone()),
+                Some(&p.method.version),
+            ));
             card.withdrawn = None;
             true
         }

@@ -54,7 +54,7 @@ async fn method_of(app: &App, name: &str) -> Result<(Node, Method, bool), Fault>
     if let Some(card) = world.method(&node)
         && let Some(method) = card.at(u64::MAX)
     {
-        return Ok((node, method.clone(), true));
+        return Ok((node, (**method).clone(), true));
     }
     let method = find_shipped(short).map_err(|e| Fault::Missing(e.to_string()))?;
     Ok((node, method.clone(), false))

@@ -62,7 +62,8 @@ impl<'a> Protocol<'a> {
                 let method = shown
                     .world
                     .method(method)
-                    .and_then(|card| card.at(determination.number));
+                    .and_then(|card| card.at(determination.number))
+                    .map(|method| &**method);
                 let weighed = match method {
                     Some(m) if m.step.iter().any(|s| matches!(s, Step::Weigh { .. })) => {
                         if m.steps_once() > 0 {

@@ -34,7 +34,9 @@ impl Told {
     ) -> Self {
         let slopes = formula.node_derivatives(node, values);
         let gradient = formula.gradient(node, values);
-        let own = own.into_iter().map(|(input, u)| (gradient[input] * u).powi(2));
+        let own = own
+            .into_iter()
+            .map(|(input, u)| (gradient[input] * u).powi(2));
         Self {
             content: values[node],
             per_ml: titre.map_or(f64::NAN, |titre| slopes[titre]),
@@ -132,7 +134,13 @@ impl Shared<'_> {
         let titre = formula.node_index(&volume_symbol(&work.bench.runs[run].name));
         let key = work.bench.run_key(run);
         let own = own_inputs(&formula, &key);
-        Ok(Told::of(&formula, &values, formula.result_index(), titre, own))
+        Ok(Told::of(
+            &formula,
+            &values,
+            formula.result_index(),
+            titre,
+            own,
+        ))
     }
 
     /// The formula of it: titrant per portion, or the content that follows from it where a reagent in known amount was there
@@ -225,9 +233,7 @@ pub(super) fn own_inputs<'a>(
         .iter()
         .enumerate()
         .filter(move |(_, input)| of(input))
-        .map(|(index, input)| {
-            (index, input.standard_uncertainty() * input.unit.factor())
-        })
+        .map(|(index, input)| (index, input.standard_uncertainty() * input.unit.factor()))
 }
 
 /// The scatter of runs that tell this, with the titres that count of them in mL; `line` if a line goes through them.
@@ -259,7 +265,9 @@ pub(super) fn scatter_of(
         .relative_standard_deviation()
         .filter(|_| n > fitted)
         .map(|s| s.abs() * ((n - 1) as f64 / (n - fitted) as f64).sqrt());
-    Ok(Scatter::judge_fitted(n, fitted, observed, predicted, earlier))
+    Ok(Scatter::judge_fitted(
+        n, fitted, observed, predicted, earlier,
+    ))
 }
 
 /// The factor of the repeatability of a mean, with what the scatter says of it.

@@ -35,11 +35,7 @@ struct Weight {
 impl Corrections {
     /// Finds the weights in the formula of a sheet. None inside where the burette has no calibration; nothing at all if a
     /// weight is not found, or could be that of two readings.
-    pub(super) fn of(
-        formula: &Formula,
-        sheet: &AssaySheet,
-        bench: &Bench,
-    ) -> Option<Option<Self>> {
+    pub(super) fn of(formula: &Formula, sheet: &AssaySheet, bench: &Bench) -> Option<Option<Self>> {
         let Some((piece, calibration)) = bench.burette_calibration() else {
             return Some(None);
         };
@@ -116,7 +112,9 @@ fn weights(formula: &Formula, run: &str, piece: &str) -> Vec<Weight> {
         let to_an_end = format!("{symbol},");
         let is = |s: &str| s == symbol || s.starts_with(&to_an_end);
         let labels = nodes.iter().map(|node| node.label.as_ref());
-        labels.map(|label| label.is_some_and(|l| is(&l.symbol))).collect()
+        labels
+            .map(|label| label.is_some_and(|l| is(&l.symbol)))
+            .collect()
     };
     let mut below = called(&volume_symbol(run));
     if !below.contains(&true) {
@@ -129,7 +127,9 @@ fn weights(formula: &Formula, run: &str, piece: &str) -> Vec<Weight> {
         if !below[index] {
             continue;
         }
-        nodes[index].operation.operands(|operand| below[operand] = true);
+        nodes[index]
+            .operation
+            .operands(|operand| below[operand] = true);
         let Operation::Product(a, b) = nodes[index].operation else {
             continue;
         };

@@ -252,7 +252,8 @@ impl Shared<'_> {
                 factor: factor.as_ref().and_then(|id| formula.input_index(id)),
             })
             .collect();
-        let solutions = std::iter::once("titrant").chain(self.method.reagent.iter().map(|r| r.name.as_str()));
+        let solutions =
+            std::iter::once("titrant").chain(self.method.reagent.iter().map(|r| r.name.as_str()));
         let leaves = solutions
             .filter_map(|name| Some((name.to_string(), formula.input_index(&leaf_id(name))?)))
             .collect();
@@ -272,11 +273,7 @@ impl Shared<'_> {
 
 impl Drawing {
     /// What is behind the leaves, for solutions that these sheets standardized; none if it cannot be told apart.
-    pub(super) fn behind(
-        &self,
-        sheet: &AssaySheet,
-        parents: &Parents<'_>,
-    ) -> Option<Vec<Behind>> {
+    pub(super) fn behind(&self, sheet: &AssaySheet, parents: &Parents<'_>) -> Option<Vec<Behind>> {
         let mut leaves = Vec::new();
         for (name, parent) in standardized(sheet, parents) {
             // A reagent that the method does not measure stands on the sheet for the record only.

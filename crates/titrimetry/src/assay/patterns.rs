@@ -237,7 +237,10 @@ fn runs(a: &RunSpec, b: &RunSpec) -> bool {
         && *duration == b.duration
         && ends.len() == b.ends.len()
         && *end_fills == b.end_fills
-        && ends.iter().zip(&b.ends).all(|(a, b)| alike(Some(a), Some(b)))
+        && ends
+            .iter()
+            .zip(&b.ends)
+            .all(|(a, b)| alike(Some(a), Some(b)))
         && refill.len() == b.refill.len()
         && refill.iter().zip(&b.refill).all(|(a, b)| fills(a, b))
 }

@@ -124,7 +124,11 @@ impl Slot {
 fn count(run: &RunSpec) -> usize {
     let single = [run.mass.is_some(), run.gross.is_some(), run.tare.is_some()];
     let burette = [run.initial.is_some(), run.final_reading.is_some()];
-    let present = single.iter().chain(&burette).filter(|there| **there).count();
+    let present = single
+        .iter()
+        .chain(&burette)
+        .filter(|there| **there)
+        .count();
     present + run.ends.len() + 2 * run.refill.len()
 }
 
@@ -167,7 +171,12 @@ pub(super) fn of(formula: &Formula, sheet: &AssaySheet, bench: &Bench) -> Option
     }
     let of_sample = [&sample.mass, &sample.gross, &sample.tare];
     let written: usize = of_sample.iter().filter(|mass| mass.is_some()).count()
-        + sample.run.iter().chain(&sheet.blank).map(count).sum::<usize>();
+        + sample
+            .run
+            .iter()
+            .chain(&sheet.blank)
+            .map(count)
+            .sum::<usize>();
     (slots.len() == written).then_some(slots)
 }
 

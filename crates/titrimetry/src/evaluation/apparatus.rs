@@ -12,8 +12,8 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use volumetry::catalogue::Kind;
 use volumetry::{
-    Accuracy, AirDensity, Balance, Body, BuretteRun, Calibration, Fill, Liquid, LiquidTemperature, Occasion,
-    Piece, VolumetryError, Weighed, Weighing,
+    Accuracy, AirDensity, Balance, Body, BuretteRun, Calibration, Fill, Liquid, LiquidTemperature,
+    Occasion, Piece, VolumetryError, Weighed, Weighing,
 };
 
 /// Most fills of a burette in one run.

@@ -123,7 +123,9 @@ fn at_least(n: usize, span: f64, sd: f64) -> f64 {
 /// # Formula
 /// Mean over the phase of the sum over k of P(k..k+w)^n - P(k+1..k+w)^n, w the span: the smallest value lies in cell k.
 fn chance_of_range(n: usize, span: f64, sd: f64) -> f64 {
-    const PHASES: u32 = 16;
+    /// Where the scatter is some steps wide, the position of the mean no longer shows: its part dies with
+    /// exp(-2 pi^2 sd^2) (Poisson's summation).
+    const WIDE: f64 = 3.0;
     /// Steps finer than this part of the scatter no longer count; wider ones are used, so that the sum stays short.
     const FINEST: f64 = 100.0;
     let Ok(n) = i32::try_from(n) else { return 0.0 };
@@ -134,9 +136,10 @@ fn chance_of_range(n: usize, span: f64, sd: f64) -> f64 {
     let (sd, cells) = (sd / widened, (span / widened).clamp(0.0, 100.0 * FINEST));
     let reach = (8.0 * sd + cells + 2.0).ceil();
     let above = |z: f64| normal_upper_tail(z / sd);
+    let phases = if sd > WIDE { 1 } else { 16 };
     let mut sum = 0.0;
-    for phase in 0..PHASES {
-        let phase = (f64::from(phase) + 0.5) / f64::from(PHASES);
+    for phase in 0..phases {
+        let phase = (f64::from(phase) + 0.5) / f64::from(phases);
         let mut k = -reach;
         let mut above_lower = above(k - phase);
         while k <= reach {
@@ -148,7 +151,7 @@ fn chance_of_range(n: usize, span: f64, sd: f64) -> f64 {
             k += 1.0;
         }
     }
-    (sum / f64::from(PHASES)).clamp(0.0, 1.0)
+    (sum / f64::from(phases)).clamp(0.0, 1.0)
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::de::value::MapAccessDeserializer;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::fmt;
+use std::sync::Arc;
 
 /// The apparatus of a determination.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -60,7 +61,7 @@ pub struct OwnPiece {
     pub graduation: Option<Written<Volume>>,
     /// Its own calibration, which replaces the tolerance.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub calibration: Option<CalibrationSpec>,
+    pub calibration: Option<Arc<CalibrationSpec>>,
 }
 
 /// A calibration: corrections to add to the volume shown.

@@ -5,6 +5,11 @@
 
 use super::{Class, Entry, Kind, Organisation, entries};
 use crate::error::VolumetryError;
+use std::collections::HashMap;
+use std::sync::{LazyLock, PoisonError, RwLock};
+
+/// Names that are remembered.
+const MOST_NAMES: usize = 500;
 
 /// What the words of a name ask for.
 #[derive(Debug, Default)]
@@ -31,6 +36,23 @@ struct Wanted {
 /// does not read; [`VolumetryError::NotInCatalogue`] and [`VolumetryError::Ambiguous`] with names that can be written
 /// instead.
 pub fn find(name: &str) -> Result<&'static Entry, VolumetryError> {
+    // Few names are asked for again and again.
+    static FOUND: LazyLock<RwLock<HashMap<String, &'static Entry>>> =
+        LazyLock::new(RwLock::default);
+    let known = FOUND.read().unwrap_or_else(PoisonError::into_inner);
+    if let Some(entry) = known.get(name) {
+        return Ok(entry);
+    }
+    drop(known);
+    let entry = find_anew(name)?;
+    let mut known = FOUND.write().unwrap_or_else(PoisonError::into_inner);
+    if known.len() < MOST_NAMES {
+        known.insert(name.to_owned(), entry);
+    }
+    Ok(entry)
+}
+
+fn find_anew(name: &str) -> Result<&'static Entry, VolumetryError> {
     let wanted = read(name)?;
     let kind = wanted.kind.ok_or_else(|| VolumetryError::MissingPart {
         name: name.to_owned(),
