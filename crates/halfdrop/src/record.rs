@@ -234,6 +234,17 @@ async fn check(place: &str) -> Result<(String, ExitCode), Failure> {
             "{place}: the attached file {hash} was altered; restore a backup beside this record."
         );
     }
+    let stale = match checked.broken {
+        None => store.stale_folds().await?,
+        // Events that were altered say nothing of what was made from them.
+        Some(_) => Vec::new(),
+    };
+    for node in &stale {
+        let _ = writeln!(
+            text,
+            "{place}: what is kept of {node} is not what its events give; make the lists again: halfdrop record rebuild {place}"
+        );
+    }
     match &checked.broken {
         None => {
             let _ = writeln!(
@@ -250,7 +261,7 @@ async fn check(place: &str) -> Result<(String, ExitCode), Failure> {
             );
         }
     }
-    let code = if checked.sound() {
+    let code = if checked.sound() && stale.is_empty() {
         ExitCode::Usable
     } else {
         ExitCode::RuleBroken

@@ -7,7 +7,7 @@ use sqlx::{AnyConnection, AssertSqlSafe, Row};
 use std::collections::BTreeSet;
 
 /// Most things that are looked up with one question.
-const TOGETHER: usize = 512;
+pub(crate) const TOGETHER: usize = 512;
 
 /// Loads a thing into the world: all its events, folded.
 pub(crate) async fn load(
@@ -98,7 +98,7 @@ fn places(nodes: usize) -> (String, usize) {
 
 /// Loads things that are not known yet. Their events come as one text, since a row costs more than what stands in it; no
 /// body holds the sign that parts them, which canonical JSON escapes.
-async fn load_together(
+pub(crate) async fn load_together(
     tx: &mut AnyConnection,
     world: &mut World,
     nodes: &[Node],

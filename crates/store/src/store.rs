@@ -2,6 +2,7 @@
 
 use crate::check::{self, Checked};
 use crate::error::StoreError;
+use crate::folding;
 use crate::list::{self, Filter, Page, Thing};
 use crate::live::Change;
 use crate::order::{Order, Receipt};
@@ -406,6 +407,15 @@ impl Store {
         let mut checked = check::check(&self.pool).await?;
         checked.altered_files = self.altered_files().await?;
         Ok(checked)
+    }
+
+    /// Determinations of which what is kept folded is not what their events give, at most a few; [`Self::rebuild`] mends
+    /// them.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn stale_folds(&self) -> Result<Vec<String>, StoreError> {
+        folding::stale(&self.pool).await
     }
 
     /// Makes all lists again from the events. Gives the number of events.

@@ -552,6 +552,38 @@ async fn an_altered_file_is_found() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn what_is_kept_folded_is_what_the_events_give() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        assert_eq!(store.stale_folds().await.unwrap(), Vec::<String>::new());
+        sqlx::any::install_default_drivers();
+        let url = if place.starts_with("postgres") {
+            place.clone()
+        } else {
+            format!("sqlite:{place}")
+        };
+        let pool = sqlx::AnyPool::connect(&url).await.unwrap();
+        let kept: i64 = sqlx::query_scalar("SELECT CAST(COUNT(*) AS BIGINT) FROM fold")
+            .fetch_one(&pool)
+            .await
+            .unwrap();
+        assert!(kept > 5, "{kept}");
+        // Other readings, as if they had always stood there.
+        sqlx::query("UPDATE fold SET body = REPLACE(body, '24.', '23.') WHERE node = 'determination/D-0001'")
+            .execute(&pool)
+            .await
+            .unwrap();
+        assert_eq!(
+            store.stale_folds().await.unwrap(),
+            ["determination/D-0001".to_string()]
+        );
+        store.rebuild().await.unwrap();
+        assert_eq!(store.stale_folds().await.unwrap(), Vec::<String>::new());
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_record_filled_in_bulk_is_the_same() {
     let folder = Folder::new();
     for (index, place) in places(&folder).await.into_iter().enumerate() {

@@ -1,5 +1,7 @@
 //! Sheets of one pattern against the evaluation of each by itself.
 
+#![allow(clippy::unwrap_used)]
+
 use proptest::prelude::*;
 use std::path::Path;
 use std::sync::Arc;
