@@ -1,6 +1,7 @@
 //! The traceability graph, asked both ways.
 
 use crate::error::StoreError;
+use futures_util::TryStreamExt;
 use notebook::graph::{Edge, How};
 use notebook::{Kind, Node};
 use serde::Serialize;
@@ -132,12 +133,12 @@ pub(crate) async fn dependents(
          )
          SELECT node, on_what FROM reached"
     );
-    let rows = sqlx::query(AssertSqlSafe(sql))
+    // Row by row: there may be very many, and a row is larger than what it says.
+    let mut rows = sqlx::query(AssertSqlSafe(sql))
         .bind(node.to_string())
-        .fetch_all(db)
-        .await?;
-    let mut edges = Vec::with_capacity(rows.len());
-    for row in rows {
+        .fetch(db);
+    let mut edges = Vec::new();
+    while let Some(row) = rows.try_next().await? {
         let (what, on): (&str, &str) = (row.try_get(0)?, row.try_get(1)?);
         if !what.starts_with(Kind::Determination.word()) {
             continue;
