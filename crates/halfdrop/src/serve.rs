@@ -84,10 +84,36 @@ async fn served(options: &Serve) -> Result<String, Failure> {
             std::future::pending::<()>().await;
         }
     };
-    let end = server::serve(App::new(store, &who), listener, stop).await;
+    let mut app = App::new(store, &who);
+    if !options.demo {
+        app = app.with_demo(Arc::new(move || Box::pin(demo_beside(who.clone()))));
+    }
+    let end = server::serve(app, listener, stop).await;
     watching.abort();
     end.map_err(|error| Failure::Serve(error.to_string()))?;
     Ok(format!("Everything is saved in {place}.\n"))
+}
+
+/// Opens the demo at an address of its own on this machine, until the program ends.
+async fn demo_beside(who: String) -> Result<String, String> {
+    let options = Serve {
+        demo: true,
+        ..Serve::default()
+    };
+    let open = async {
+        let (store, _) = record(&options, &who).await?;
+        let listener = listener(&options).await?;
+        let address = listener
+            .local_addr()
+            .map_err(|error| Failure::Serve(error.to_string()))?;
+        tokio::spawn(server::serve(
+            App::new(store, &who),
+            listener,
+            std::future::pending(),
+        ));
+        Ok::<_, Failure>(format!("http://{address}/"))
+    };
+    open.await.map_err(|error| error.to_string())
 }
 
 /// Who works here: as said, or the name of this login.

@@ -26,7 +26,7 @@ mod told;
 mod visitor;
 mod words;
 
-pub use app::App;
+pub use app::{App, Demo};
 pub use routes::{ROUTES, Route, router};
 pub use text::{TextsError, add_texts};
 

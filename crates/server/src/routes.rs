@@ -40,6 +40,7 @@ macro_rules! routes {
 
 routes! {
     get "/" "The bench: what is open, what was found last." page::home::home;
+    post "/demo" "Open the demo of the pickle works beside this record." page::demo::open;
     get "/language/{code}" "Speak another language on this device." page::language::language;
     get "/look/{name}" "Style sheet and script." page::assets::asset;
     get "/determinations" "Determinations, newest first; search and filters." page::list::determinations;

@@ -70,6 +70,17 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
             (list::lines(&waiting))
         }
         h2 { (t("home.last")) }
-        @if any && last.is_empty() { p.quiet { (t("list.nothing")) } } @else if last.is_empty() { p.quiet { (t("home.none_last")) } p.quiet { (t("home.demo")) " " code { "halfdrop serve --demo" } } } @else { (list::lines(&last)) }
+        @if any && last.is_empty() { p.quiet { (t("list.nothing")) } } @else if last.is_empty() { p.quiet { (t("home.none_last")) } (demo(&app)) } @else { (list::lines(&last)) }
     }))
+}
+
+/// The way to the demo: a press, or the command where none can be opened from here.
+fn demo(app: &App) -> Markup {
+    html! {
+        @if app.offers_demo() {
+            form method="post" action="/demo" { button type="submit" { (t("home.demo_open")) } }
+        } @else {
+            p.quiet { (t("home.demo")) " " code { "halfdrop serve --demo" } }
+        }
+    }
 }
