@@ -8,7 +8,7 @@ use crate::node::{Kind, Node};
 use crate::payload::{DeterminationOpened, Ingredient, KnownBy, Payload, Plan, Source};
 use crate::state::{State, World};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::HashMap;
 
 macro_rules! hows {
     ($($(#[$doc:meta])* $how:ident $word:literal $carries:literal,)*) => {
@@ -203,28 +203,40 @@ pub fn upstream(world: &World, node: &Node) -> Vec<Node> {
 /// Things in an order in which each comes after all that it rests on, among those given. Rings, which the record does
 /// not let arise, are cut where they are met.
 pub fn in_order(edges: &[Edge]) -> Vec<Node> {
-    let mut rests: BTreeMap<&Node, Vec<&Node>> = BTreeMap::new();
+    // By places instead of names: there may be very many.
+    let mut places: HashMap<&Node, usize> = HashMap::new();
+    let mut nodes: Vec<&Node> = Vec::new();
+    let mut rests: Vec<Vec<usize>> = Vec::new();
+    let mut place = |node| {
+        *places.entry(node).or_insert_with(|| {
+            nodes.push(node);
+            nodes.len() - 1
+        })
+    };
     for edge in edges {
-        rests.entry(&edge.what).or_default().push(&edge.on);
-        rests.entry(&edge.on).or_default();
+        let (what, on) = (place(&edge.what), place(&edge.on));
+        rests.resize_with(rests.len().max(what.max(on) + 1), Vec::new);
+        rests[what].push(on);
     }
-    let mut order = Vec::with_capacity(rests.len());
-    let mut seen = BTreeSet::new();
-    for start in rests.keys() {
+    let mut starts: Vec<usize> = (0..nodes.len()).collect();
+    starts.sort_unstable_by_key(|at| nodes[*at]);
+    let mut order = Vec::with_capacity(nodes.len());
+    let mut seen = vec![false; nodes.len()];
+    for start in starts {
         // Depth first without recursion: a long history must not use up the stack.
-        let mut stack = vec![(*start, 0)];
-        if !seen.insert(*start) {
+        let mut stack = vec![(start, 0)];
+        if std::mem::replace(&mut seen[start], true) {
             continue;
         }
         while let Some((node, at)) = stack.pop() {
             match rests[node].get(at) {
                 Some(next) => {
                     stack.push((node, at + 1));
-                    if seen.insert(*next) {
+                    if !std::mem::replace(&mut seen[*next], true) {
                         stack.push((*next, 0));
                     }
                 }
-                None => order.push(node.clone()),
+                None => order.push(nodes[node].clone()),
             }
         }
     }
