@@ -35,6 +35,16 @@ fn order(command: Command) -> Order {
     Order::new("marsh", "tablet 1", command)
 }
 
+/// The database beneath a record, past the store.
+async fn beneath(place: &str) -> sqlx::AnyPool {
+    sqlx::any::install_default_drivers();
+    let url = match place.starts_with("postgres") {
+        true => place.to_string(),
+        false => format!("sqlite:{place}"),
+    };
+    sqlx::AnyPool::connect(&url).await.unwrap()
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn the_demo_is_the_record_that_the_ledger_writes() {
     let folder = Folder::new();
@@ -382,13 +392,7 @@ async fn events_are_never_changed_or_deleted() {
     for place in places(&folder).await {
         let store = demo(&place).await;
         drop(store);
-        sqlx::any::install_default_drivers();
-        let url = if place.starts_with("postgres") {
-            place
-        } else {
-            format!("sqlite:{place}")
-        };
-        let pool = sqlx::AnyPool::connect(&url).await.unwrap();
+        let pool = beneath(&place).await;
         for sql in [
             "UPDATE event SET body = '{}' WHERE number = 3",
             "DELETE FROM event WHERE number = 3",
@@ -532,13 +536,7 @@ async fn an_altered_file_is_found() {
         let hash = attach(&store, b"a picture").await;
         attach(&store, b"another one").await;
         assert!(store.check().await.unwrap().sound());
-        sqlx::any::install_default_drivers();
-        let url = if place.starts_with("postgres") {
-            place.clone()
-        } else {
-            format!("sqlite:{place}")
-        };
-        let pool = sqlx::AnyPool::connect(&url).await.unwrap();
+        let pool = beneath(&place).await;
         sqlx::query("UPDATE attachment SET bytes = $1 WHERE sha256 = $2")
             .bind(b"a pictura".to_vec())
             .bind(hash.to_string())
@@ -557,13 +555,7 @@ async fn what_is_kept_folded_is_what_the_events_give() {
     for place in places(&folder).await {
         let store = demo(&place).await;
         assert_eq!(store.stale_folds().await.unwrap(), Vec::<String>::new());
-        sqlx::any::install_default_drivers();
-        let url = if place.starts_with("postgres") {
-            place.clone()
-        } else {
-            format!("sqlite:{place}")
-        };
-        let pool = sqlx::AnyPool::connect(&url).await.unwrap();
+        let pool = beneath(&place).await;
         let kept: i64 = sqlx::query_scalar("SELECT CAST(COUNT(*) AS BIGINT) FROM fold")
             .fetch_one(&pool)
             .await

@@ -314,7 +314,9 @@ impl Shared<'_> {
         let runs = self.runs(&work, spec, density.as_ref(), own)?;
         if self.leaves.is_some() {
             let beside = [limited.as_deref(), compared.as_deref()];
-            self.drawing = self.drawing(&work, spec, &titrations, density.as_ref(), beside)?;
+            let drawing = self.drawing(&work, spec, &titrations, density.as_ref(), beside);
+            // What cannot be drawn is evaluated by itself, as this sample was.
+            self.drawing = drawing.ok().flatten();
         }
         let titrations = titrations
             .into_iter()
