@@ -188,7 +188,7 @@ impl<'w> Evaluator<'w> {
                 }
                 let parents = |name: &str| known.get(name).map(|e| &**e);
                 let assay = match &mut self.patterns {
-                    Some(patterns) => patterns.evaluate(&sheet, &method, &parents),
+                    Some(patterns) => patterns.evaluate(&Arc::new(*sheet), &method, &parents),
                     None if self.brief => assay::evaluate_briefly(&sheet, &method, &parents),
                     None => assay::evaluate(&sheet, &method, &parents),
                 };

@@ -120,7 +120,8 @@ pub(crate) async fn dependents(
 ) -> Result<Vec<Node>, StoreError> {
     let hows: Vec<String> = How::ALL
         .iter()
-        .filter(|how| how.carries_value())
+        // A certificate states a value, but nothing is computed from it.
+        .filter(|how| how.carries_value() && **how != How::States)
         .map(|how| format!("'{}'", how.word()))
         .collect();
     let hows = hows.join(", ");

@@ -215,7 +215,7 @@ proptest! {
         let all = examples().into_iter().chain(calibrated()).chain(after_standardization());
         for (name, sheet, method) in all {
             let mut patterns = Patterns::default();
-            let Ok(first) = patterns.evaluate(&sheet, &method, &parents) else {
+            let Ok(first) = patterns.evaluate(&Arc::new(sheet.clone()), &method, &parents) else {
                 // Such as a titre above 50 mL.
                 prop_assert!(evaluate_briefly(&sheet, &method, &parents).is_err(), "{}", name);
                 continue;
@@ -228,7 +228,7 @@ proptest! {
                     day.titrant.sheet = Some(["acid", "phthalate"][usize::from(steps[0] > 4)].into());
                 }
                 let alone = evaluate_briefly(&day, &method, &parents);
-                match (patterns.evaluate(&day, &method, &parents), alone) {
+                match (patterns.evaluate(&Arc::new(day.clone()), &method, &parents), alone) {
                     (Ok(drawn), Ok(alone)) => {
                         if let Err(what) = same(&drawn, &alone) {
                             return Err(TestCaseError::fail(format!("{name}: {what}")));
@@ -253,11 +253,16 @@ fn most_methods_are_drawn() {
         .chain(after_standardization());
     for (name, sheet, method) in all {
         let mut patterns = Patterns::default();
-        if patterns.evaluate(&sheet, &method, &parents).is_err() {
+        if patterns
+            .evaluate(&Arc::new(sheet.clone()), &method, &parents)
+            .is_err()
+        {
             continue;
         }
         let day = another_day(&sheet, &[1, 0, 2]);
-        patterns.evaluate(&day, &method, &parents).unwrap();
+        patterns
+            .evaluate(&Arc::new(day.clone()), &method, &parents)
+            .unwrap();
         if patterns.by_drawing() == 0 {
             alone.push(name);
         }

@@ -291,7 +291,7 @@ impl Drawing {
     pub(super) fn evaluate(
         &self,
         like: &Assay,
-        sheet: &AssaySheet,
+        sheet: &Arc<AssaySheet>,
         parents: &Parents<'_>,
         behind: &[Behind],
     ) -> Option<Assay> {
@@ -436,7 +436,7 @@ impl Drawing {
             atomic_weights: like.atomic_weights.clone(),
             assumptions: like.assumptions.clone(),
             rechecks: Vec::new(),
-            sheet: sheet.clone(),
+            sheet: Arc::clone(sheet),
         })
     }
 }

@@ -132,7 +132,7 @@ pub(super) fn drawn(
         }
     }
     let assay = Assay {
-        sheet: sheet.clone(),
+        sheet: Arc::new(sheet.clone()),
         method: Arc::clone(method),
         burette,
         samples,

@@ -12,7 +12,7 @@ use std::sync::Arc;
 #[derive(Clone, Debug)]
 pub struct Assay {
     /// The sheet.
-    pub sheet: AssaySheet,
+    pub sheet: Arc<AssaySheet>,
     /// The method.
     pub method: Arc<Method>,
     /// The burette.

@@ -47,7 +47,7 @@ impl Patterns {
     /// As [`super::evaluate`].
     pub fn evaluate(
         &mut self,
-        sheet: &AssaySheet,
+        sheet: &Arc<AssaySheet>,
         method: &Arc<Method>,
         parents: &Parents<'_>,
     ) -> Result<Assay, SheetError> {
@@ -77,7 +77,7 @@ impl Patterns {
 }
 
 impl Pattern {
-    fn evaluate(&mut self, sheet: &AssaySheet, parents: &Parents<'_>) -> Option<Assay> {
+    fn evaluate(&mut self, sheet: &Arc<AssaySheet>, parents: &Parents<'_>) -> Option<Assay> {
         let behind = self.behind(sheet, parents)?;
         self.drawing.evaluate(&self.like, sheet, parents, &behind)
     }
