@@ -13,7 +13,6 @@ const AT_HAND: usize = 2_000;
 #[derive(Default)]
 pub(crate) struct Folding {
     world: World,
-    count: usize,
 }
 
 impl Folding {
@@ -28,7 +27,6 @@ impl Folding {
             return Ok(());
         }
         if self.world.version(&event.stream) + 1 != event.stream_version {
-            self.count -= usize::from(self.world.knows(&event.stream));
             self.world.forget(&event.stream);
             rows.flush(tx).await?;
             for earlier in read::history(tx, &event.stream, 0).await? {
@@ -36,12 +34,10 @@ impl Folding {
                     self.world.apply(&earlier)?;
                 }
             }
-            self.count += usize::from(event.stream_version > 1);
         }
-        self.count += usize::from(!self.world.knows(&event.stream));
         self.world.apply(event)?;
         rows.fold(&self.world, event);
-        if self.count > AT_HAND {
+        if self.world.nodes().len() > AT_HAND {
             self.forget_closed();
         }
         Ok(())
@@ -55,7 +51,6 @@ impl Folding {
             true => self.world.nodes().take(AT_HAND / 2).cloned().collect(),
             false => closed,
         };
-        self.count -= gone.len();
         for node in gone {
             self.world.forget(&node);
         }

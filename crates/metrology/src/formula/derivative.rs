@@ -6,12 +6,13 @@ impl Formula {
     /// Partial derivatives of `node` with respect to every input (coherent system), at given values of all nodes
     /// as [`Formula::evaluate`] returns them. One backward pass, whatever the number of inputs.
     pub fn gradient(&self, node: usize, values: &[f64]) -> Vec<f64> {
+        self.gradient_of(&self.node_derivatives(node, values))
+    }
+
+    /// The same from derivatives with respect to the nodes, as [`Formula::node_derivatives`] gives them.
+    pub fn gradient_of(&self, slopes: &[f64]) -> Vec<f64> {
         let mut gradient = vec![0.0; self.inputs.len()];
-        for (slope, node) in self
-            .node_derivatives(node, values)
-            .iter()
-            .zip(self.nodes.iter())
-        {
+        for (slope, node) in slopes.iter().zip(self.nodes.iter()) {
             if let Operation::Input(input) = node.operation {
                 gradient[input] += slope;
             }

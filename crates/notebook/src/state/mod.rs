@@ -203,7 +203,7 @@ impl World {
     }
 
     /// All that were looked up.
-    pub fn nodes(&self) -> impl Iterator<Item = &Node> {
+    pub fn nodes(&self) -> impl ExactSizeIterator<Item = &Node> {
         self.things.keys()
     }
 

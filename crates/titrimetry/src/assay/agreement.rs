@@ -33,7 +33,7 @@ impl Told {
         own: impl IntoIterator<Item = (usize, f64)>,
     ) -> Self {
         let slopes = formula.node_derivatives(node, values);
-        let gradient = formula.gradient(node, values);
+        let gradient = formula.gradient_of(&slopes);
         let own = own
             .into_iter()
             .map(|(input, u)| (gradient[input] * u).powi(2));

@@ -25,6 +25,8 @@ mod titrations;
 
 pub use repeats::{Agreement, agreement};
 
+use super::agreement::volume_symbol;
+use super::evaluate::effect_of;
 use super::outcome::{Assay, Reported, SampleOutcome, TitrationOutcome};
 use crate::evaluation::RunStatus;
 use crate::finding::{Finding, Severity};
@@ -109,7 +111,7 @@ impl<'a> One<'a> {
         let value = values[formula.result_index()];
         let effect = |name: &str| {
             formula
-                .node_index(&format!("V_{name}"))
+                .node_index(&volume_symbol(name))
                 .map_or(0.0, |node| slopes[node] / value)
         };
         self.sample
@@ -121,17 +123,13 @@ impl<'a> One<'a> {
 
     fn effect_on(&self, titration: &TitrationOutcome, reported: &Reported) -> f64 {
         let formula = &reported.formula;
-        let values = formula.evaluate(formula.input_values());
-        let slopes = formula.node_derivatives(formula.result_index(), &values);
-        let sum: f64 = self
-            .counting(titration)
-            .iter()
+        let counting = self.counting(titration).into_iter();
+        let titres: Vec<usize> = counting
             .filter_map(|(index, _)| {
-                formula.node_index(&format!("V_{}", self.sample.runs[*index].name))
+                formula.node_index(&volume_symbol(&self.sample.runs[index].name))
             })
-            .map(|node| slopes[node])
-            .sum();
-        sum / values[formula.result_index()]
+            .collect();
+        effect_of(formula, &titres)
     }
 }
 
