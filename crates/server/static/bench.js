@@ -12,11 +12,11 @@ news.addEventListener("taken", ({ detail: receipt }) => {
   if (place) { place.textContent = `${place.dataset.taken} ${at}`; place.className = "saved"; }
   // The news of what this page itself sent does not draw it once more.
   seen = Math.max(seen, ...receipt.events.map((event) => event.number));
-  if (!waiting().length) refresh(true);
+  if (!waiting().length) refresh();
 });
 news.addEventListener("changed", () => {
   show();
-  if (told > seen && !isSending() && !waiting().length) refresh();
+  if (told > seen && isIdle()) refresh();
 });
 
 function show() {
@@ -64,10 +64,14 @@ document.addEventListener("submit", (event) => {
   if (button?.name === "back") history.replaceState(null, "", button.value);
   else if (value && location.search) history.replaceState(null, "", location.pathname);
   form.querySelectorAll("button").forEach((button) => { button.disabled = true; });
-  send().then(() => { if (waiting().length) next(form, button); });
+  const around = form.closest("details");
+  if (around) around.open = false;
+  next(form, button);
+  send();
 });
 
-// Offline the page goes on by itself: from one reading of a run to the next.
+// The page goes on at once, with or without network, from one reading of a run to the next: what is typed while the last one
+// is on its way stands.
 function next(form, button) {
   if (!form.dataset.steps || waiting().some((item) => item.refused)) return;
   const steps = button?.dataset.then ? JSON.parse(button.dataset.then) : JSON.parse(form.dataset.steps).slice(1);
@@ -142,7 +146,7 @@ document.addEventListener("click", (event) => {
     button.setAttribute("aria-pressed", on);
     localStorage.setItem("halfdrop.blind", on ? "1" : "");
   } else if (button.dataset.seconds) count(button);
-  else if (button.id === "dismiss") { dismiss(); send().then(() => refresh(true)); }
+  else if (button.id === "dismiss") { dismiss(); send().then(() => refresh()); }
 });
 document.addEventListener("input", (event) => { if (event.target.matches("input.reading")) echo(); });
 
@@ -157,37 +161,54 @@ function count(button) {
 }
 
 // ---- news of other tablets
-let stale = false;
-async function refresh(own) {
-  const place = $("#bench");
+// A key that is pressed while the page is drawn anew would be lost: the page waits until the finger is up.
+let pressed = 0;
+addEventListener("pointerdown", () => { pressed = Date.now(); }, true);
+for (const up of ["pointerup", "pointercancel"]) addEventListener(up, () => setTimeout(() => { pressed = 0; }), true);
+const fingerUp = async () => { while (Date.now() - pressed < 1000) await new Promise((then) => setTimeout(then, 10)); };
+
+let turn = 0;
+async function refresh() {
+  const place = $("#bench"), own = ++turn;
   if (!place) return;
-  // What a person is writing is not wiped out by news; it is shown when the form is sent or closed.
-  if (!own && $("details[open] form", place)) { stale = true; return; }
-  stale = false;
   try {
     const answer = await fetch(location.pathname + location.search, { headers: { "x-part": "bench" } });
     if (!answer.ok) return;
     const text = await answer.text();
+    await fingerUp();
+    if (own !== turn) return;
     // Closed or open again: another page, with another head.
     if (text.includes('class="bench"') !== Boolean($(".bench", place))) { location.reload(); return; }
     seen = Math.max(seen, told);
-    const typed = $("input.reading")?.value, asked = $("#asked")?.textContent;
+    const typed = $("input.reading")?.value, asked = $("#asked")?.textContent, active = document.activeElement;
+    const title = (details) => $("summary", details).textContent;
+    // What a person has opened stays open, and what is being written there is not wiped out by news.
+    const open = [...place.querySelectorAll("details[open]")];
     place.innerHTML = text;
+    place.dataset.version = answer.headers.get("x-version");
+    for (const details of open) {
+      const fresh = [...place.querySelectorAll("details")].find((other) => title(other) === title(details));
+      if (fresh && $("form", details)) fresh.replaceWith(details);
+      else if (fresh) fresh.open = true;
+    }
     if (typed && $("#asked")?.textContent === asked) $("input.reading").value = typed;
     echo();
     news.dispatchEvent(new CustomEvent("changed"));
-    $("input.reading")?.focus({ preventScroll: true });
+    (place.contains(active) ? active : $("input.reading"))?.focus({ preventScroll: true });
   } catch { /* the network is away; the page stays as it is */ }
 }
 const about = document.body.dataset.about;
+const isIdle = () => !isSending() && !waiting().length;
 if (about && "EventSource" in window) {
-  new EventSource(`/live?about=${encodeURIComponent(about)}`).onmessage = ({ data }) => {
+  const line = new EventSource(`/live?about=${encodeURIComponent(about)}`);
+  line.onmessage = ({ data }) => {
     told = Number(data) || seen + 1;
-    if (told > seen && !isSending() && !waiting().length) refresh();
+    if (told > seen && isIdle()) refresh();
   };
+  // The line is open, perhaps again: what came since the page was drawn is made good.
+  line.addEventListener("version", ({ data }) => { if (Number(data) > Number($("#bench")?.dataset.version) && isIdle()) refresh(); });
 }
 if (localStorage.getItem("halfdrop.blind") && $("#blind")) $("#blind").click();
-document.addEventListener("toggle", () => { if (stale) refresh(); }, true);
 addEventListener("online", send);
 setInterval(() => { if (waiting().length) send(); }, 4000);
 show(); echo(); send();

@@ -10,7 +10,8 @@ use crate::visitor::Visitor;
 use crate::words;
 use axum::extract::{Path, Query, State};
 use axum::http::HeaderMap;
-use maud::{Markup, html};
+use axum::response::{IntoResponse, Response};
+use maud::html;
 use notebook::graph::How;
 
 pub(crate) async fn determination(
@@ -19,7 +20,7 @@ pub(crate) async fn determination(
     Path(name): Path<String>,
     Query(view): Query<View>,
     headers: HeaderMap,
-) -> Result<Markup, Fault> {
+) -> Result<Response, Fault> {
     let node = api::node("determination", &name)?;
     let evaluation = app.store.evaluate(&node).await?;
     let Some(determination) = evaluation.world.determination(&node) else {
@@ -59,8 +60,9 @@ pub(crate) async fn determination(
         result::result(&shown)
     };
     // The script asks for the inner part alone when something changed.
+    let known = evaluation.world.version(&node);
     if headers.contains_key("x-part") {
-        return Ok(body);
+        return Ok(([("x-version", known.to_string())], body).into_response());
     }
     let aside = html! { (words::status(determination.status.word())) };
     let page = Page {
@@ -74,8 +76,10 @@ pub(crate) async fn determination(
         about: Some(&node),
         aside: Some(aside),
     };
-    Ok(page.with(&html! {
-        div #bench { (body) }
-        script type="module" src="/look/photo.js" {}
-    }))
+    Ok(page
+        .with(&html! {
+            div #bench data-version=(known) { (body) }
+            script type="module" src="/look/photo.js" {}
+        })
+        .into_response())
 }

@@ -108,6 +108,37 @@ impl Bench {
     }
 }
 
+impl Bench {
+    /// Opens a line of news.
+    pub(crate) async fn line(&self, path: &str) -> Line {
+        let request = Request::get(path).body(Body::empty()).unwrap();
+        Line(
+            self.router
+                .clone()
+                .oneshot(request)
+                .await
+                .unwrap()
+                .into_body(),
+        )
+    }
+}
+
+/// A line of server-sent events.
+pub(crate) struct Line(Body);
+
+impl Line {
+    /// The next message: its name, if it has one, and the number that it says.
+    pub(crate) async fn next(&mut self) -> (Option<String>, u64) {
+        let frame = self.0.frame().await.unwrap().unwrap();
+        let text = String::from_utf8(frame.into_data().unwrap().to_vec()).unwrap();
+        let field = |name: &str| {
+            let value = text.lines().find_map(|line| line.strip_prefix(name));
+            value.map(|value| value.trim().to_string())
+        };
+        (field("event:"), field("data:").unwrap().parse().unwrap())
+    }
+}
+
 pub(crate) fn encoded(text: &str) -> String {
     text.bytes().map(|b| format!("%{b:02X}")).collect()
 }
