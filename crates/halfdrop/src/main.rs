@@ -3,11 +3,13 @@
 
 mod assay;
 mod chain;
+mod checked;
 mod cli;
 mod curve;
 mod exit_code;
 mod failure;
 mod method;
+mod opened;
 mod paper;
 mod plan;
 mod record;

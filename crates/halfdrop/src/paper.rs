@@ -2,6 +2,7 @@
 
 use crate::exit_code::ExitCode;
 use crate::failure::Failure;
+use crate::opened::with_record;
 use certificate::{
     LabelForm, MAX_FILE, ON_A_SHEET, Standing, attached, certificate_pdf, check, label_pdf,
     working_pdf,
@@ -12,8 +13,7 @@ use server::paper::{certificate_sheet, label_sheet, working_html, working_sheet}
 use std::fmt::Write;
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use store::{Machine, Store};
+use store::Store;
 
 /// Most labels of one print.
 const MOST: usize = 2_400;
@@ -101,10 +101,6 @@ fn block_on<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, Fail
     runtime.block_on(work)
 }
 
-async fn open(record: &str) -> Result<Store, Failure> {
-    Ok(Store::open(record, Arc::new(Machine::here())).await?)
-}
-
 /// A thing by its name, with or without its kind.
 fn node(kind: Kind, name: &str) -> Result<Node, Failure> {
     let name = name.strip_prefix(&format!("{kind}/")).unwrap_or(name);
@@ -131,22 +127,27 @@ fn read(file: &Path) -> Result<Vec<u8>, Failure> {
 /// [`Failure`].
 pub(crate) fn certificate(command: &CertificateCommand) -> Result<(String, ExitCode), Failure> {
     match command {
-        CertificateCommand::Print { name, paper } => block_on(async {
-            let node = node(Kind::Certificate, name)?;
-            let store = open(&paper.record).await?;
-            let (sheet, _) = certificate_sheet(&store, &node).await?;
-            write(&paper.output, &certificate_pdf(&sheet)?)?;
-            let mut text = format!(
-                "{} is printed in {}.\n",
-                node.name(),
-                paper.output.display()
-            );
-            if sheet.standing != Standing::Current {
-                let _ = writeln!(text, "It no longer holds: {}", said(&sheet.standing));
-            }
-            Ok((text, ExitCode::Usable))
-        }),
-        CertificateCommand::Check { file, record } => block_on(checked(file, record)),
+        CertificateCommand::Print { name, paper } => {
+            block_on(with_record(&paper.record, async |store| {
+                let node = node(Kind::Certificate, name)?;
+                let (sheet, _) = certificate_sheet(store, &node).await?;
+                write(&paper.output, &certificate_pdf(&sheet)?)?;
+                let mut text = format!(
+                    "{} is printed in {}.\n",
+                    node.name(),
+                    paper.output.display()
+                );
+                if sheet.standing != Standing::Current {
+                    let _ = writeln!(text, "It no longer holds: {}", said(&sheet.standing));
+                }
+                Ok((text, ExitCode::Usable))
+            }))
+        }
+        CertificateCommand::Check { file, record } => {
+            block_on(with_record(record, async |store| {
+                checked(file, store).await
+            }))
+        }
     }
 }
 
@@ -164,13 +165,12 @@ fn said(standing: &Standing) -> String {
     }
 }
 
-async fn checked(file: &Path, record: &str) -> Result<(String, ExitCode), Failure> {
+async fn checked(file: &Path, store: &Store) -> Result<(String, ExitCode), Failure> {
     let pdf = read(file)?;
     let failed = |error: String| Failure::Paper(format!("{}: {error}", file.display()));
     let sheet = attached(&pdf).map_err(|error| failed(error.to_string()))?;
-    let store = open(record).await?;
     let node = &sheet.certificate;
-    let (now, event) = certificate_sheet(&store, node).await?;
+    let (now, event) = certificate_sheet(store, node).await?;
     let found = check(&pdf, &sheet, &event, &now);
     let chain = store.check().await?;
     let name = node.name();
@@ -257,10 +257,9 @@ pub(crate) fn working(command: &WorkingCommand) -> Result<(String, ExitCode), Fa
             )));
         }
     };
-    block_on(async {
+    block_on(with_record(&paper.record, async |store| {
         let node = node(Kind::Determination, name)?;
-        let store = open(&paper.record).await?;
-        let sheet = working_sheet(&store, &node).await?;
+        let sheet = working_sheet(store, &node).await?;
         let bytes = if as_html {
             working_html(&sheet).into_bytes()
         } else {
@@ -273,7 +272,7 @@ pub(crate) fn working(command: &WorkingCommand) -> Result<(String, ExitCode), Fa
             paper.output.display()
         );
         Ok((text, ExitCode::Usable))
-    })
+    }))
 }
 
 /// # Errors
@@ -296,11 +295,10 @@ pub(crate) fn label(command: &LabelCommand) -> Result<(String, ExitCode), Failur
             "at most {MOST} labels are printed at once"
         )));
     }
-    block_on(async {
-        let store = open(&paper.record).await?;
+    block_on(with_record(&paper.record, async |store| {
         let mut labels = Vec::new();
         for name in names {
-            let label = label_sheet(&store, &node(Kind::Solution, name)?).await?;
+            let label = label_sheet(store, &node(Kind::Solution, name)?).await?;
             labels.extend(std::iter::repeat_n(label, *copies));
         }
         let form = if *sheet {
@@ -315,5 +313,5 @@ pub(crate) fn label(command: &LabelCommand) -> Result<(String, ExitCode), Failur
             format!("{count} {word} printed in {}.\n", paper.output.display()),
             ExitCode::Usable,
         ))
-    })
+    }))
 }

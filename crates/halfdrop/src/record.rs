@@ -1,14 +1,15 @@
 //! The record on the command line: the demo, checks, lists, the graph, backups and exports.
 
+use crate::checked::{Noted, check};
 use crate::exit_code::ExitCode;
 use crate::failure::Failure;
+use crate::opened::{closing, machine, with_record};
 use clap::Subcommand;
 use notebook::graph::How;
 use notebook::{Kind, Moment, Node};
 use std::fmt::Write;
 use std::path::PathBuf;
-use std::sync::Arc;
-use store::{Filter, Machine, Outside, Store, StoreError, Trace};
+use store::{Filter, Store, StoreError, Trace};
 
 /// What to do with a record. PLACE is a file, or the URL of a PostgreSQL (postgres://...).
 #[derive(Debug, Subcommand)]
@@ -35,10 +36,16 @@ pub(crate) enum RecordCommand {
         #[arg(long, value_name = "NAME")]
         who: Option<String>,
     },
-    /// Hash the whole chain again and say whether anything was altered.
+    /// Hash the whole chain again, make all lists again beside those of the record, and say what was altered.
     Check {
         /// The record.
         place: String,
+        /// Only the chain, the attached files and the triggers: sooner, and blind for what was altered in the lists.
+        #[arg(long)]
+        chain_only: bool,
+        /// Compare with a link of the chain that was noted before, as a check prints it.
+        #[arg(long, value_name = "NUMBER:HASH")]
+        against: Option<Noted>,
     },
     /// List what is in the record, newest first.
     List {
@@ -122,10 +129,6 @@ fn on<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, Failure> {
         .block_on(work)
 }
 
-fn machine() -> Arc<dyn Outside> {
-    Arc::new(Machine::here())
-}
-
 pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure> {
     on(async {
         Ok(match command {
@@ -136,7 +139,7 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
             } => {
                 let begins = begins.unwrap_or_else(|| machine().now().plus(-6 * DAY));
                 let store = store::build_demo(place, *seed, begins).await?;
-                let (events, hash) = store.end().await?;
+                let (events, hash) = closing(store, async |store| Ok(store.end().await?)).await?;
                 let text = format!(
                     "{place}: the demo record with {events} events, ending in {hash}\n\
                      Look at it:  halfdrop record list {place}\n             \
@@ -145,9 +148,8 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                 (text, ExitCode::Usable)
             }
             RecordCommand::New { place, name, who } => {
-                let who = crate::serve::person(who.as_deref());
-                let store = Store::create(place, machine()).await?;
-                crate::serve::begin(&store, &who, name).await?;
+                let who = crate::serve::person(who.as_deref())?;
+                crate::serve::begin(place, &who, name).await?.close().await;
                 (
                     format!(
                         "{place}: a new record, opened by {who}\nWork in it:  halfdrop serve --record {place}\n"
@@ -155,7 +157,16 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                     ExitCode::Usable,
                 )
             }
-            RecordCommand::Check { place } => check(place).await?,
+            RecordCommand::Check {
+                place,
+                chain_only,
+                against,
+            } => {
+                with_record(place, async |store| {
+                    check(store, place, *chain_only, *against).await
+                })
+                .await?
+            }
             RecordCommand::List {
                 place,
                 kind,
@@ -176,20 +187,26 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                     limit: Some(*limit),
                     ..Filter::default()
                 };
-                (list(place, &filter).await?, ExitCode::Usable)
+                let text = with_record(place, async |store| list(store, &filter).await).await?;
+                (text, ExitCode::Usable)
             }
             RecordCommand::Rebuild { place } => {
-                let store = Store::open(place, machine()).await?;
-                let count = store.rebuild().await?;
-                let text = format!("{place}: all lists made again from {count} events\n");
+                let rebuilt = with_record(place, async |store| Ok(store.rebuild().await?)).await?;
+                let mut text = format!(
+                    "{place}: all lists made again from {} events, whose chain holds\nlast link {}:{}\n",
+                    rebuilt.events, rebuilt.events, rebuilt.last_hash
+                );
+                if rebuilt.end_written {
+                    text.push_str("The end of the chain was not written down any more, and was written again from these events. Whether there were more, only a backup or a noted link can tell.\n");
+                }
                 (text, ExitCode::Usable)
             }
             RecordCommand::Backup { place, to } => {
-                let store = Store::open(place, machine()).await?;
-                let checked = store.backup(to).await?;
+                let checked = with_record(place, async |store| Ok(store.backup(to).await?)).await?;
                 let text = format!(
-                    "{}: {} events, ending in {}\n",
+                    "{}: backed up, {} events\nlast link {}:{}\n",
                     to.display(),
+                    checked.events,
                     checked.events,
                     checked.last_hash
                 );
@@ -198,79 +215,34 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
             RecordCommand::Restore { backup, place } => {
                 let checked = store::restore(backup, place, machine()).await?;
                 let text = format!(
-                    "{}: {} events, checked, ending in {}\n",
+                    "{}: restored and checked, {} events, and the lists are what they give\nlast link {}:{}\n",
                     place.display(),
+                    checked.events,
                     checked.events,
                     checked.last_hash
                 );
                 (text, ExitCode::Usable)
             }
             RecordCommand::Export { place, to } => {
-                let store = Store::open(place, machine()).await?;
-                let count = store.export(to).await?;
-                let text = format!("{}: {count} events, tables and a README\n", to.display());
+                let count = with_record(place, async |store| Ok(store.export(to).await?)).await?;
+                let text = format!(
+                    "{}: {count} events, checked before; tables and a README\n",
+                    to.display()
+                );
                 (text, ExitCode::Usable)
             }
             RecordCommand::Import { from, place } => {
                 let store = store::import(from, place, machine()).await?;
-                let (events, hash) = store.end().await?;
-                let text = format!("{place}: {events} events, ending in {hash}\n");
+                let (events, hash) = closing(store, async |store| Ok(store.end().await?)).await?;
+                let text =
+                    format!("{place}: imported, {events} events\nlast link {events}:{hash}\n");
                 (text, ExitCode::Usable)
             }
         })
     })
 }
 
-async fn check(place: &str) -> Result<(String, ExitCode), Failure> {
-    let store = Store::open(place, machine()).await?;
-    let checked = store.check().await?;
-    let mut text = String::new();
-    for note in &checked.notes {
-        let _ = writeln!(text, "note: {note}");
-    }
-    for hash in &checked.altered_files {
-        let _ = writeln!(
-            text,
-            "{place}: the attached file {hash} was altered; restore a backup beside this record."
-        );
-    }
-    let stale = match checked.broken {
-        None => store.stale_folds().await?,
-        // Events that were altered say nothing of what was made from them.
-        Some(_) => Vec::new(),
-    };
-    for node in &stale {
-        let _ = writeln!(
-            text,
-            "{place}: what is kept of {node} is not what its events give; make the lists again: halfdrop record rebuild {place}"
-        );
-    }
-    match &checked.broken {
-        None => {
-            let _ = writeln!(
-                text,
-                "{place}: {} events, the chain holds\nlast hash {}\nWritten down elsewhere, this hash proves all of the record.",
-                checked.events, checked.last_hash
-            );
-        }
-        Some(broken) => {
-            let _ = writeln!(
-                text,
-                "{place}: the chain breaks at event {}: {}\n{} events before it are as they were written. Keep this file as it is, and restore a backup beside it.",
-                broken.number, broken.what, checked.events
-            );
-        }
-    }
-    let code = if checked.sound() && stale.is_empty() {
-        ExitCode::Usable
-    } else {
-        ExitCode::RuleBroken
-    };
-    Ok((text, code))
-}
-
-async fn list(place: &str, filter: &Filter) -> Result<String, Failure> {
-    let store = Store::open(place, machine()).await?;
+async fn list(store: &Store, filter: &Filter) -> Result<String, Failure> {
     let page = store.list(filter).await?;
     let mut lines: Vec<[String; 5]> = Vec::new();
     for thing in &page.things {
@@ -312,8 +284,7 @@ async fn list(place: &str, filter: &Filter) -> Result<String, Failure> {
 }
 
 pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failure> {
-    on(async {
-        let store = Store::open(&command.record, machine()).await?;
+    on(with_record(&command.record, async |store| {
         let Some(thing) = store.thing(&command.node).await? else {
             return Err(
                 StoreError::Refused(notebook::Refusal::Missing(command.node.clone())).into(),
@@ -343,7 +314,7 @@ pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failur
             tree(&mut text, trace, downwards);
         }
         Ok((report::without_control(&text), ExitCode::Usable))
-    })
+    }))
 }
 
 /// The threads as an indented list; what was shown before is not shown again in full.

@@ -1,6 +1,7 @@
 //! `halfdrop serve`, and `halfdrop` alone: the bench in a browser, on a record of its own.
 
 use crate::failure::Failure;
+use crate::opened::{closing, machine};
 use notebook::payload::RecordOpened;
 use notebook::{Command, Node};
 use server::App;
@@ -8,7 +9,7 @@ use std::io::{IsTerminal, Write};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use store::{Machine, Order, Outside, Store, StoreError};
+use store::{Order, Store, StoreError};
 use tokio::net::TcpListener;
 
 /// Where the bench stands if nothing is said.
@@ -58,11 +59,20 @@ pub(crate) fn run(options: &Serve) -> Result<String, Failure> {
 }
 
 async fn served(options: &Serve) -> Result<String, Failure> {
-    let who = person(options.who.as_deref());
+    let who = person(options.who.as_deref())?;
     if let Some(file) = &options.texts {
         texts(file)?;
     }
     let (store, place) = record(options, &who).await?;
+    let served = closing(store, async |store| {
+        bench(options, store, &place, &who).await
+    });
+    served.await?;
+    Ok(format!("Everything is saved in {place}.\n"))
+}
+
+/// The bench on an open record, until it is told to stop.
+async fn bench(options: &Serve, store: &Store, place: &str, who: &str) -> Result<(), Failure> {
     // What an interrupted run left to be computed again.
     store.settle_all().await?;
     let shared = store.world(&[]).await?.record().is_some_and(|r| r.shared);
@@ -75,23 +85,41 @@ async fn served(options: &Serve) -> Result<String, Failure> {
     let address = listener
         .local_addr()
         .map_err(|error| Failure::Serve(error.to_string()))?;
-    announce(options, address, &place);
+    announce(options, address, place);
     let watch = store.clone();
     let watching = tokio::spawn(async move { watch.watch_others().await });
-    let stop = async {
-        // Without signals there is no other way to stop than to end the process.
+    let mut app = App::new(store.clone(), who);
+    if !options.demo {
+        let who = who.to_string();
+        app = app.with_demo(Arc::new(move || Box::pin(demo_beside(who.clone()))));
+    }
+    let end = server::serve(app, listener, told_to_stop()).await;
+    watching.abort();
+    end.map_err(|error| Failure::Serve(error.to_string()))
+}
+
+/// Comes true when the program is told to stop: by Ctrl-C, or as a system stops its services.
+async fn told_to_stop() {
+    // Without signals there is no other way to stop than to end the process.
+    let interrupted = async {
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;
         }
     };
-    let mut app = App::new(store, &who);
-    if !options.demo {
-        app = app.with_demo(Arc::new(move || Box::pin(demo_beside(who.clone()))));
+    #[cfg(unix)]
+    let terminated = async {
+        use tokio::signal::unix::{SignalKind, signal};
+        match signal(SignalKind::terminate()) {
+            Ok(mut signal) => drop(signal.recv().await),
+            Err(_) => std::future::pending().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let terminated = std::future::pending::<()>();
+    tokio::select! {
+        () = interrupted => {}
+        () = terminated => {}
     }
-    let end = server::serve(app, listener, stop).await;
-    watching.abort();
-    end.map_err(|error| Failure::Serve(error.to_string()))?;
-    Ok(format!("Everything is saved in {place}.\n"))
 }
 
 /// Opens the demo at an address of its own on this machine, until the program ends.
@@ -117,25 +145,42 @@ async fn demo_beside(who: String) -> Result<String, String> {
 }
 
 /// Who works here: as said, or the name of this login.
-pub(crate) fn person(said: Option<&str>) -> String {
-    said.map(str::to_string)
-        .or_else(|| std::env::var("USER").ok())
+///
+/// # Errors
+/// [`Failure::Serve`] if no person can have the name that was said.
+pub(crate) fn person(said: Option<&str>) -> Result<String, Failure> {
+    if let Some(said) = said {
+        let name = said.trim();
+        return match notebook::decide::person(name) {
+            Ok(_) => Ok(name.into()),
+            Err(_) => Err(Failure::Serve(format!(
+                "--who \"{said}\": this is no name of a person (at least one character, no /); leave it out to take the name of this login"
+            ))),
+        };
+    }
+    let login = std::env::var("USER").ok();
+    Ok(login
         .map(|name| name.trim().to_string())
         .filter(|name| !name.is_empty() && !name.contains('/'))
-        .unwrap_or_else(|| "analyst".into())
+        .unwrap_or_else(|| "analyst".into()))
 }
 
-/// Writes the first event of a new record.
+/// Makes a new record with its first event; nothing is left if that is refused.
 ///
 /// # Errors
 /// [`Failure::Record`].
-pub(crate) async fn begin(store: &Store, who: &str, name: &str) -> Result<(), Failure> {
+pub(crate) async fn begin(place: &str, who: &str, name: &str) -> Result<Store, Failure> {
+    let store = Store::create(place, machine()).await?;
     let open = RecordOpened { name: name.into() };
     let command = Command::new(Node::record(), open);
-    store
-        .submit(Order::new(who, "this machine", command))
-        .await?;
-    Ok(())
+    let begun = store.submit(Order::new(who, "this machine", command)).await;
+    match begun {
+        Ok(_) => Ok(store),
+        Err(error) => {
+            store.discard().await;
+            Err(error.into())
+        }
+    }
 }
 
 /// Takes a language in; what it lacks is named, and is said in English.
@@ -156,27 +201,25 @@ fn texts(file: &Path) -> Result<(), Failure> {
 
 /// The record that is asked for.
 async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> {
-    let machine = Arc::new(Machine::here());
     if options.demo {
         let folder: PathBuf =
             std::env::temp_dir().join(format!("halfdrop-demo-{}", std::process::id()));
         std::fs::create_dir_all(&folder).map_err(|error| Failure::Serve(error.to_string()))?;
         let place = folder.join("demo.record").display().to_string();
-        let first_day = machine.now().plus(-7 * 86_400_000);
-        drop(store::build_demo(&place, SEED, first_day).await?);
-        return Ok((Store::open(&place, machine).await?, place));
+        let first_day = machine().now().plus(-7 * 86_400_000);
+        store::build_demo(&place, SEED, first_day)
+            .await?
+            .close()
+            .await;
+        return Ok((Store::open(&place, machine()).await?, place));
     }
     let place = options
         .record
         .clone()
         .unwrap_or_else(|| "halfdrop.record".into());
-    match Store::open(&place, machine.clone()).await {
+    match Store::open(&place, machine()).await {
         Ok(store) => Ok((store, place)),
-        Err(StoreError::NoRecord(_)) => {
-            let store = Store::create(&place, machine).await?;
-            begin(&store, who, "Bench").await?;
-            Ok((store, place))
-        }
+        Err(StoreError::NoRecord(_)) => Ok((begin(&place, who, "Bench").await?, place)),
         Err(error) => Err(error.into()),
     }
 }

@@ -91,7 +91,7 @@ fn the_demo_is_built_checked_traced_and_exported() {
     ok(&["record", "export", &file, &zip]);
     let last = checked
         .lines()
-        .find(|l| l.starts_with("last hash"))
+        .find(|l| l.starts_with("last link"))
         .unwrap();
     for (from, to) in [(&export, "again.record"), (&zip, "again2.record")] {
         ok(&["record", "import", from, &folder.file(to)]);
@@ -115,7 +115,31 @@ fn what_cannot_be_done_is_said_with_what_to_do() {
         (vec!["record", "check", &none], "no record here"),
         (
             vec!["record", "check", "Cargo.toml"],
-            "no record of halfdrop",
+            "a file of another kind",
+        ),
+        (vec!["record", "check", "mysql://x/y"], "postgres://"),
+        (vec!["record", "new", ""], "name of a file"),
+        (
+            vec!["record", "new", "no/such/x.record"],
+            "there is no folder",
+        ),
+        (
+            vec!["serve", "--record", "no/such/x.record"],
+            "there is no folder",
+        ),
+        (vec!["record", "new", &none, "--who", ""], "--who"),
+        (
+            vec!["record", "new", &none, "--name", ""],
+            "1 to 2000 characters",
+        ),
+        (
+            vec!["record", "import", "Cargo.toml", &none],
+            "neither the folder",
+        ),
+        (vec!["record", "restore", &none, "x.record"], "no such file"),
+        (
+            vec!["record", "check", &none, "--against", "7:aa"],
+            "NUMBER:HASH",
         ),
         (vec!["record", "demo", "Cargo.toml"], "name another place"),
         (
@@ -130,5 +154,124 @@ fn what_cannot_be_done_is_said_with_what_to_do() {
         let outcome = halfdrop(&arguments);
         assert_eq!(outcome.status, 2, "{arguments:?}: {}", outcome.out);
         assert!(outcome.err.contains(told), "{arguments:?}: {}", outcome.err);
+    }
+}
+
+/// The file alone is the record, whatever command was the last.
+#[test]
+fn a_copied_file_holds_all() {
+    let folder = Folder::new("copied");
+    let file = folder.file("demo.record");
+    ok(&["record", "demo", &file]);
+    ok(&["record", "export", &file, &folder.file("export")]);
+    let alone = |place: &str| {
+        for end in ["-wal", "-shm"] {
+            let beside = std::path::PathBuf::from(format!("{place}{end}"));
+            assert!(!beside.exists(), "{beside:?}");
+        }
+        let copy = folder.file("copy.record");
+        std::fs::copy(place, &copy).unwrap();
+        let checked = ok(&["record", "check", &copy, "--chain-only"]);
+        assert!(
+            checked.contains("the lists were not looked at"),
+            "{checked}"
+        );
+        std::fs::remove_file(&copy).unwrap();
+        checked
+            .lines()
+            .find(|l| l.starts_with("last link"))
+            .unwrap()
+            .to_string()
+    };
+    let link = alone(&file);
+    ok(&["record", "rebuild", &file]);
+    assert_eq!(alone(&file), link);
+    ok(&["trace", "certificate/C-0004", "--record", &file]);
+    ok(&[
+        "certificate",
+        "print",
+        "C-0001",
+        "--record",
+        &file,
+        "-o",
+        &folder.file("c.pdf"),
+    ]);
+    assert_eq!(alone(&file), link);
+    let imported = folder.file("imported.record");
+    ok(&["record", "import", &folder.file("export"), &imported]);
+    assert_eq!(alone(&imported), link);
+    let new = folder.file("new.record");
+    ok(&["record", "new", &new]);
+    assert!(alone(&new).starts_with("last link 1:"));
+}
+
+/// As a system stops its services: with the signal that asks, not the one that kills.
+#[cfg(unix)]
+#[test]
+fn a_bench_that_is_told_to_stop_leaves_all_in_its_file() {
+    use std::io::{BufRead, BufReader};
+    use std::process::{Command, Stdio};
+    let folder = Folder::new("told-to-stop");
+    let file = folder.file("bench.record");
+    for signal in ["-TERM", "-INT"] {
+        let mut bench = Command::new(env!("CARGO_BIN_EXE_halfdrop"))
+            .args(["serve", "--no-browser", "--record", &file])
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut out = BufReader::new(bench.stdout.take().unwrap());
+        let mut line = String::new();
+        out.read_line(&mut line).unwrap();
+        assert!(line.contains("http://"), "{line}");
+        let told = Command::new("kill")
+            .args([signal, &bench.id().to_string()])
+            .status()
+            .unwrap();
+        assert!(told.success());
+        assert_eq!(bench.wait().unwrap().code(), Some(0));
+        line.clear();
+        out.read_line(&mut line).unwrap();
+        assert!(line.contains("Everything is saved"), "{line}");
+        assert!(!folder.0.join("bench.record-wal").exists());
+        assert!(ok(&["record", "check", &file]).contains("1 events, the chain holds"));
+    }
+}
+
+#[test]
+fn a_noted_link_is_compared_with() {
+    let folder = Folder::new("noted");
+    let file = folder.file("demo.record");
+    ok(&["record", "demo", &file]);
+    let checked = ok(&["record", "check", &file]);
+    let link = checked
+        .split("last link ")
+        .nth(1)
+        .unwrap()
+        .lines()
+        .next()
+        .unwrap();
+    assert!(checked.contains(&format!("--against {link}")), "{checked}");
+    let (number, hash) = link.split_once(':').unwrap();
+    for noted in [link, hash] {
+        let compared = ok(&["record", "check", &file, "--against", noted]);
+        assert!(
+            compared.contains(&format!("that of event {number}")),
+            "{compared}"
+        );
+    }
+    let other = "0".repeat(64);
+    for (noted, told) in [
+        (
+            format!("{number}:{other}"),
+            "has another hash than the one noted",
+        ),
+        (format!("12:{hash}"), "has another hash than the one noted"),
+        (format!("9999:{hash}"), "there are only"),
+        (other, "no event has the noted hash"),
+    ] {
+        let compared = halfdrop(&["record", "check", &file, "--against", &noted]);
+        assert_eq!(compared.status, 1, "{}", compared.out);
+        assert!(compared.out.contains(told), "{}", compared.out);
+        assert!(!compared.out.contains("rebuild"), "{}", compared.out);
     }
 }

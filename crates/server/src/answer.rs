@@ -47,10 +47,10 @@ impl Fault {
             Self::Missing(_) => StatusCode::NOT_FOUND,
             Self::TooLarge(_) => StatusCode::PAYLOAD_TOO_LARGE,
             Self::Form(_) => StatusCode::UNPROCESSABLE_ENTITY,
-            Self::Store(StoreError::Refused(_) | StoreError::KeyReused(_)) => {
-                StatusCode::UNPROCESSABLE_ENTITY
+            Self::Store(StoreError::Refused(_)) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Store(StoreError::Conflict(_) | StoreError::KeyReused { .. }) => {
+                StatusCode::CONFLICT
             }
-            Self::Store(StoreError::Conflict(_)) => StatusCode::CONFLICT,
             Self::Store(
                 StoreError::SignIn { .. }
                 | StoreError::SessionEnded

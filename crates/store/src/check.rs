@@ -4,11 +4,13 @@
 //! several cores. Where anything in a block is not as it should be, its rows are looked at one by one: so what is wrong
 //! is said exactly, and what is right is said soon.
 
+use crate::altered::{self, Line, Wrong};
 use crate::error::StoreError;
 use crate::project::int;
 use crate::store::READERS;
 use futures_util::{StreamExt, TryStreamExt};
-use notebook::{Event, Hash, Head, Moment, Node};
+use notebook::payload::Payload;
+use notebook::{Event, Hash, Head, Node};
 use serde::Serialize;
 use sqlx::AnyPool;
 use sqlx::Row;
@@ -17,7 +19,7 @@ use sqlx::Row;
 const AT_A_TIME: u64 = 2_000;
 /// A step back of the clock that is worth a line, in milliseconds.
 const CLOCK_BACK: i64 = 2_000;
-/// Most such lines.
+/// Most such lines, and most attached files that are named.
 const MOST_NOTES: usize = 20;
 
 /// What a check found.
@@ -33,12 +35,24 @@ pub struct Checked {
     pub notes: Vec<String>,
     /// Hashes of the attached files whose bytes do not fit them any more.
     pub altered_files: Vec<String>,
+    /// What else is wrong, in words: attached files that are gone, triggers and tables that are not as they were laid out.
+    pub found: Vec<String>,
 }
 
 impl Checked {
     /// True if nothing was altered.
     pub fn sound(&self) -> bool {
-        self.broken.is_none() && self.altered_files.is_empty()
+        self.first().is_none()
+    }
+
+    /// The first thing that is wrong, in words.
+    pub fn first(&self) -> Option<String> {
+        let broken = self.broken.as_ref().map(ToString::to_string);
+        let files = self.altered_files.iter();
+        let mut files = files.map(|hash| format!("the attached file {hash} was altered"));
+        broken
+            .or_else(|| files.next())
+            .or_else(|| self.found.first().cloned())
     }
 }
 
@@ -51,14 +65,14 @@ pub struct Broken {
     pub what: String,
 }
 
-/// One event as the table holds it.
-struct Line {
-    number: i64,
-    stream: String,
-    version: i64,
-    kind: String,
-    body: String,
-    hash: String,
+impl std::fmt::Display for Broken {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "the chain breaks at event {}: {}",
+            self.number, self.what
+        )
+    }
 }
 
 /// A block of events in which everything fits.
@@ -71,21 +85,47 @@ struct Block {
     moments: Vec<Option<i64>>,
     /// The first event whose content cannot be read; the chain says nothing of what an event means.
     unreadable: Option<Broken>,
+    /// Files that its events attach.
+    attached: Vec<Attached>,
+}
+
+/// A file that an event attaches.
+struct Attached {
+    number: u64,
+    hash: String,
+    name: String,
+    to: String,
+}
+
+impl Attached {
+    fn by(event: &Event) -> Option<Self> {
+        match &event.payload {
+            Payload::FileAttached(file) => Some(Self {
+                number: event.number,
+                hash: file.sha256.to_lowercase(),
+                name: file.name.clone(),
+                to: event.stream.to_string(),
+            }),
+            _ => None,
+        }
+    }
 }
 
 /// What was found so far.
 struct Walk {
+    lite: bool,
+    attached: Vec<Attached>,
     checked: Checked,
     clock: i64,
     unreadable: Option<Broken>,
 }
 
 /// Hashes the whole chain and reads every event.
-pub(crate) async fn check(pool: &AnyPool) -> Result<Checked, StoreError> {
-    in_blocks(pool, AT_A_TIME).await
+pub(crate) async fn check(pool: &AnyPool, lite: bool) -> Result<Checked, StoreError> {
+    in_blocks(pool, lite, AT_A_TIME).await
 }
 
-async fn in_blocks(pool: &AnyPool, size: u64) -> Result<Checked, StoreError> {
+async fn in_blocks(pool: &AnyPool, lite: bool, size: u64) -> Result<Checked, StoreError> {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let blocks = (0_u64..).map(|index| {
         let pool = pool.clone();
@@ -99,12 +139,15 @@ async fn in_blocks(pool: &AnyPool, size: u64) -> Result<Checked, StoreError> {
     let mut blocks =
         futures_util::stream::iter(blocks).buffered((cores + 1).min(READERS as usize - 1));
     let mut walk = Walk {
+        lite,
+        attached: Vec::new(),
         checked: Checked {
             events: 0,
             last_hash: Hash::ZERO,
             broken: None,
             notes: Vec::new(),
             altered_files: Vec::new(),
+            found: Vec::new(),
         },
         clock: i64::MIN,
         unreadable: None,
@@ -124,15 +167,26 @@ async fn in_blocks(pool: &AnyPool, size: u64) -> Result<Checked, StoreError> {
             // The end, or something that does not fit: the rest of the block, row by row.
             let rest = size - walk.checked.events % size;
             let more = walk.rows(pool, rest).await?;
-            if !more || walk.checked.broken.is_some() {
+            if walk.checked.broken.is_some() {
                 break;
             }
+            if !more {
+                match end(pool, &walk.checked).await? {
+                    // Written meanwhile.
+                    End::Further => {}
+                    End::Fits => break,
+                    End::Broken(broken) => {
+                        walk.checked.broken = Some(broken);
+                        break;
+                    }
+                }
+            }
         }
+        walk.files(pool).await?;
     }
+    walk.files(pool).await?;
     let mut checked = walk.checked;
-    if checked.broken.is_none() {
-        checked.broken = end(pool, &checked).await?.or(walk.unreadable);
-    }
+    checked.broken = checked.broken.or(walk.unreadable);
     Ok(checked)
 }
 
@@ -171,6 +225,7 @@ fn fitting(text: &str, after: u64) -> Option<Block> {
         last: Hash::ZERO,
         moments: Vec::with_capacity(text.len() / 500),
         unreadable: None,
+        attached: Vec::new(),
     };
     for line in text.split('\n') {
         let expected = after + block.events + 1;
@@ -193,6 +248,7 @@ fn fitting(text: &str, after: u64) -> Option<Block> {
                 if !same {
                     return None;
                 }
+                block.attached.extend(Attached::by(&event));
                 (event.previous, Some(event.at.milliseconds()))
             }
             Err(error) => {
@@ -205,10 +261,10 @@ fn fitting(text: &str, after: u64) -> Option<Block> {
                     hash: hash.into(),
                 };
                 let previous = Head::read(body).ok()?.previous.parse().ok()?;
-                let (_, at) = compare(&line, expected, previous).ok()?;
+                let (_, at) = altered::compare(&line, expected, previous).ok()?;
                 block.unreadable.get_or_insert(Broken {
                     number: expected,
-                    what: error.to_string(),
+                    what: format!("{error}{}", altered::told(body, kind, stream)),
                 });
                 (previous, at)
             }
@@ -236,6 +292,26 @@ impl Walk {
         }
         self.checked.last_hash = block.last;
         self.unreadable = self.unreadable.take().or(block.unreadable);
+        self.attached.extend(block.attached);
+    }
+
+    /// Whether the files that were attached are there.
+    async fn files(&mut self, pool: &AnyPool) -> Result<(), StoreError> {
+        for file in std::mem::take(&mut self.attached) {
+            let there: i64 = sqlx::query_scalar(
+                "SELECT CAST(COUNT(*) AS BIGINT) FROM attachment WHERE sha256 = $1",
+            )
+            .bind(&file.hash)
+            .fetch_one(pool)
+            .await?;
+            if there == 0 && self.checked.found.len() < MOST_NOTES {
+                self.checked.found.push(format!(
+                    "the file \"{}\" is gone that event {} attaches to {} (SHA-256 {})",
+                    file.name, file.number, file.to, file.hash
+                ));
+            }
+        }
+        Ok(())
     }
 
     /// One event more, with its moment.
@@ -254,40 +330,35 @@ impl Walk {
 
     /// Looks at the next rows one by one. False if there are none.
     async fn rows(&mut self, pool: &AnyPool, most: u64) -> Result<bool, StoreError> {
-        let rows = sqlx::query(
-            "SELECT number, stream, stream_version, kind, body, hash FROM event
-             WHERE number > $1 ORDER BY number LIMIT $2",
-        )
-        .bind(int(self.checked.events))
-        .bind(int(most))
-        .fetch_all(pool)
-        .await?;
+        let mut db = pool.acquire().await?;
+        let rows = altered::rows(&mut db, self.lite, self.checked.events, most).await?;
         for row in &rows {
             let expected = self.checked.events + 1;
-            let found = line(row)
-                .map_err(|reason| format!("it cannot be read: {reason}"))
-                .and_then(|line| {
-                    let fits = compare(&line, expected, self.checked.last_hash)?;
-                    Ok((line, fits))
-                });
+            let found = row.as_ref().map_err(|what| Wrong::Unread(what.clone()));
+            let found = found.and_then(|line| {
+                let fits = altered::compare(line, expected, self.checked.last_hash)?;
+                Ok((line, fits))
+            });
             match found {
                 Ok((line, (hash, at))) => {
-                    if self.unreadable.is_none()
-                        && let Err(error) = Event::read(&line.body)
-                    {
-                        self.unreadable = Some(Broken {
-                            number: expected,
-                            what: error.to_string(),
-                        });
+                    match Event::read(&line.body) {
+                        Ok(event) => self.attached.extend(Attached::by(&event)),
+                        Err(error) => {
+                            self.unreadable.get_or_insert(Broken {
+                                number: expected,
+                                what: format!("{error}{}", line.told()),
+                            });
+                        }
                     }
                     self.checked.last_hash = hash;
                     self.moment(at);
                 }
-                Err(what) => {
-                    self.checked.broken = Some(Broken {
-                        number: expected,
-                        what,
-                    });
+                Err(wrong) => {
+                    let (broken, whole) =
+                        altered::broken(&mut db, self.lite, wrong, row.as_ref().ok(), expected)
+                            .await?;
+                    self.checked.events = whole;
+                    self.checked.broken = Some(broken);
                     break;
                 }
             }
@@ -296,85 +367,57 @@ impl Walk {
     }
 }
 
+/// What the end of the chain says of what was found.
+enum End {
+    Fits,
+    /// There are further events that follow.
+    Further,
+    Broken(Broken),
+}
+
 /// Compares the end of the chain with what was found.
-async fn end(pool: &AnyPool, checked: &Checked) -> Result<Option<Broken>, StoreError> {
-    let row = sqlx::query("SELECT number, hash FROM chain_end WHERE one = 1")
-        .fetch_one(pool)
-        .await?;
-    let (number, hash): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
+async fn end(pool: &AnyPool, checked: &Checked) -> Result<End, StoreError> {
+    let row = sqlx::query(
+        "SELECT number, hash, (SELECT MAX(number) FROM event) FROM chain_end WHERE one = 1",
+    )
+    .fetch_optional(pool)
+    .await?;
     let events = checked.events;
-    let broken = |number, what| Some(Broken { number, what });
-    Ok(if number != int(events) {
+    let broken = |number, what: String| Ok(End::Broken(Broken { number, what }));
+    let Some(row) = row else {
+        return broken(
+            events,
+            "the end of the chain is not written down any more (table chain_end), so events after this one may be missing: compare with a backup or a noted link; `halfdrop record rebuild` writes the end again as it is now".into(),
+        );
+    };
+    let (number, hash): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
+    let last: Option<i64> = row.try_get(2)?;
+    let there = last.unwrap_or(0);
+    if number == there && there > int(events) {
+        return Ok(End::Further);
+    }
+    if there > number {
+        broken(
+            u64::try_from(number).unwrap_or(0) + 1,
+            format!(
+                "by its end the record has {number} events, and {there} are there: what comes after event {number} was put in past the program"
+            ),
+        )
+    } else if number != int(events) {
         broken(
             events + 1,
-            format!("events are missing at the end: the record says {number}, {events} are there"),
+            format!(
+                "events are missing at the end: by its end the record has {number} events, and {events} are there"
+            ),
         )
     } else if hash != checked.last_hash.to_string() {
-        broken(events, "the end of the chain names another hash".into())
+        broken(
+            events,
+            "the end of the chain names another hash: this event was replaced and its hash made anew, or the end was altered".into(),
+        )
     } else {
-        None
-    })
-}
-
-fn line(row: &sqlx::any::AnyRow) -> Result<Line, sqlx::Error> {
-    Ok(Line {
-        number: row.try_get(0)?,
-        stream: row.try_get(1)?,
-        version: row.try_get(2)?,
-        kind: row.try_get(3)?,
-        body: row.try_get(4)?,
-        hash: row.try_get(5)?,
-    })
-}
-
-/// Hash and time of an event that is as it was written, or what was altered.
-fn compare(line: &Line, expected: u64, previous: Hash) -> Result<(Hash, Option<i64>), String> {
-    if line.number != int(expected) {
-        return Err(format!(
-            "event {expected} is missing (the next one is {})",
-            line.number
-        ));
+        Ok(End::Fits)
     }
-    let hash = Hash::of(line.body.as_bytes());
-    let head = Head::read(&line.body);
-    if hash.to_string() != line.hash {
-        return Err(match head {
-            Ok(head) if head.previous == previous.to_string() => {
-                "its content or its hash was altered".into()
-            }
-            Ok(_) => "its content was altered: it names another event before it".into(),
-            Err(error) => format!("its content was altered: {error}"),
-        });
-    }
-    let head = head.map_err(|error| format!("it is {error}, although its hash fits"))?;
-    if head.previous != previous.to_string() {
-        return Err(
-            "it does not follow on the event before: that one, or this one, was replaced".into(),
-        );
-    }
-    for (what, column, inside) in [
-        ("stream", line.stream.as_str(), &*head.stream),
-        ("kind", line.kind.as_str(), &*head.kind),
-    ] {
-        if column != inside {
-            return Err(format!(
-                "its {what} in the table is \"{column}\", in the event \"{inside}\""
-            ));
-        }
-    }
-    if line.version != int(head.stream_version) {
-        return Err(format!(
-            "its version in the table is {}, in the event {}",
-            line.version, head.stream_version
-        ));
-    }
-    if head.number != expected {
-        return Err(format!("it says that it is number {}", head.number));
-    }
-    Ok((
-        hash,
-        head.at.parse::<Moment>().ok().map(Moment::milliseconds),
-    ))
 }
 
 #[cfg(test)]
@@ -398,12 +441,12 @@ mod tests {
     #[tokio::test(flavor = "multi_thread")]
     async fn blocks_of_any_size_find_the_same() {
         let (folder, store) = demo("blocks").await;
-        let whole = check(store.pool()).await.unwrap();
+        let whole = check(store.pool(), true).await.unwrap();
         assert_eq!(whole.broken, None);
         assert!(whole.events > 100);
         for size in [1, 7, 64, whole.events, whole.events + 1] {
             assert_eq!(
-                in_blocks(store.pool(), size).await.unwrap(),
+                in_blocks(store.pool(), true, size).await.unwrap(),
                 whole,
                 "{size}"
             );
@@ -448,7 +491,7 @@ mod tests {
                 |sql: &str| format!("UPDATE event SET {sql} WHERE number IN ({number}, 100000)");
             alter(&place(change)).await;
             for size in [1, 7, 64, 10_000] {
-                let broken = in_blocks(store.pool(), size).await.unwrap().broken;
+                let broken = in_blocks(store.pool(), true, size).await.unwrap().broken;
                 assert_eq!(
                     broken.map(|b| b.number),
                     Some(number),
@@ -456,7 +499,11 @@ mod tests {
                 );
             }
             alter(&place(back)).await;
-            assert_eq!(in_blocks(store.pool(), 7).await.unwrap(), whole, "{back}");
+            assert_eq!(
+                in_blocks(store.pool(), true, 7).await.unwrap(),
+                whole,
+                "{back}"
+            );
         }
         store.close().await;
         std::fs::remove_dir_all(&folder).unwrap();

@@ -16,14 +16,24 @@ pub enum StoreError {
     Conflict(Box<Conflict>),
     /// A key that was used for something else.
     #[error(
-        "the key \"{0}\" was used for another command already; every command needs a key of its own"
+        "the key \"{key}\" was used for another command already: {held}; nothing was saved now, every command needs a key of its own"
     )]
-    KeyReused(String),
+    KeyReused {
+        /// The key.
+        key: String,
+        /// What was taken with it, and how this differs.
+        held: String,
+    },
+    /// What was given as a place is none.
+    #[error(
+        "{0}; a record is a file, named by its path, or on a server, named by a URL that begins with postgres://"
+    )]
+    NoPlace(String),
     /// No record at this place.
     #[error("{0}: there is no record here; `halfdrop record new {0}` opens one")]
     NoRecord(String),
     /// A file that is no record.
-    #[error("{place}: this is no record of halfdrop ({reason}); nothing was changed")]
+    #[error("{place}: this is no record of halfdrop: {reason}; nothing was changed")]
     NotARecord {
         /// The place.
         place: String,
@@ -75,7 +85,7 @@ pub enum StoreError {
     Away(String),
     /// The content of the record is damaged.
     #[error(
-        "the record is damaged: {0}; run `halfdrop record check`, and restore a backup beside it"
+        "the record is damaged: {0}; keep it as it is, and restore a backup beside it (`halfdrop record restore`)"
     )]
     Damaged(String),
     /// An event that cannot be read.
@@ -96,6 +106,16 @@ pub enum StoreError {
         place: String,
         /// What is wrong.
         reason: String,
+    },
+    /// A record, a backup or an export that was altered, of which what was asked is not done.
+    #[error("{place}: {found}; {so}")]
+    Altered {
+        /// Which.
+        place: String,
+        /// What was found.
+        found: String,
+        /// What was not done, and what to do.
+        so: &'static str,
     },
     /// An import into a record that has events.
     #[error("an import needs an empty record; this one has {0} events")]
@@ -173,6 +193,17 @@ impl From<sqlx::Error> for StoreError {
             E::Io(io) => return Self::Away(io.to_string()),
             E::PoolTimedOut | E::WorkerCrashed | E::PoolClosed => {
                 return Self::Away(error.to_string());
+            }
+            E::RowNotFound => {
+                return Self::Damaged("a row that every record has is missing".into());
+            }
+            E::ColumnDecode { source, .. } | E::Decode(source) => {
+                let utf8 =
+                    source.is::<std::str::Utf8Error>() || source.is::<std::string::FromUtf8Error>();
+                return Self::Damaged(match utf8 {
+                    true => "a text in one of its tables is not valid UTF-8".into(),
+                    false => "a value in one of its tables is of the wrong kind".into(),
+                });
             }
             E::Database(db) => {
                 let code = db.code().unwrap_or_default().into_owned();

@@ -4,7 +4,7 @@ use crate::error::StoreError;
 use crate::read;
 use crate::rows::Rows;
 use notebook::{Event, Kind, Node, World};
-use sqlx::{AnyConnection, AnyPool, Row};
+use sqlx::AnyConnection;
 
 /// Determinations at hand at the most; those that come again later are folded anew.
 const AT_HAND: usize = 2_000;
@@ -53,52 +53,6 @@ impl Folding {
         };
         for node in gone {
             self.world.forget(&node);
-        }
-    }
-}
-
-/// Folds that are compared at a time.
-const AT_A_TIME: i64 = 500;
-/// Most that are named.
-const MOST_NAMED: usize = 20;
-
-/// Determinations of which what is kept is not what their events give.
-pub(crate) async fn stale(pool: &AnyPool) -> Result<Vec<String>, StoreError> {
-    let mut db = pool.acquire().await?;
-    let mut stale = Vec::new();
-    let mut after = String::new();
-    loop {
-        let rows =
-            sqlx::query("SELECT node, form, body FROM fold WHERE node > $1 ORDER BY node LIMIT $2")
-                .bind(after.as_str())
-                .bind(AT_A_TIME)
-                .fetch_all(&mut *db)
-                .await?;
-        let mut kept = Vec::with_capacity(rows.len());
-        for row in &rows {
-            let (name, form, body): (&str, i64, &str) =
-                (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
-            after = name.to_string();
-            match name.parse::<Node>() {
-                // Those of another form are not read.
-                Ok(node) if form == World::FORM => kept.push((node, body.to_string())),
-                Ok(_) => {}
-                Err(_) => stale.push(name.to_string()),
-            }
-        }
-        let mut world = World::default();
-        for part in kept.chunks(read::TOGETHER) {
-            let nodes: Vec<Node> = part.iter().map(|(node, _)| node.clone()).collect();
-            read::load_together(&mut db, &mut world, &nodes).await?;
-        }
-        for (node, body) in &kept {
-            if world.kept(node).as_ref() != Some(body) {
-                stale.push(node.to_string());
-            }
-        }
-        if rows.is_empty() || stale.len() >= MOST_NAMED {
-            stale.truncate(MOST_NAMED);
-            return Ok(stale);
         }
     }
 }

@@ -45,7 +45,10 @@
 #![forbid(unsafe_code)]
 
 mod accounts;
+mod altered;
+mod asked;
 mod backup;
+mod beside;
 mod bulk;
 mod check;
 pub mod csv;
@@ -54,8 +57,11 @@ mod error;
 mod exchange;
 mod files;
 mod folding;
+mod guards;
 mod list;
+mod lists;
 mod live;
+mod look;
 mod order;
 mod outside;
 mod place;
@@ -77,10 +83,12 @@ pub use demo::build_demo;
 pub use error::{Conflict, StoreError};
 pub use exchange::{import, import_line};
 pub use list::{Cursor, Filter, Page, Thing};
+pub use lists::{Difference, How};
 pub use live::Change;
 pub use order::{Order, Receipt};
 pub use outside::{Machine, Outside, Told};
 pub use place::Place;
+pub use rebuild::Rebuilt;
 pub use settle::Pooled;
 pub use store::{Evaluation, Notice, Store};
 pub use trace::Trace;

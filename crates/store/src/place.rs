@@ -1,5 +1,6 @@
 //! Where a record lives: a file, or a PostgreSQL by its URL.
 
+use crate::beside;
 use crate::error::StoreError;
 use sqlx::any::{AnyPoolOptions, install_default_drivers};
 use sqlx::migrate::Migrator;
@@ -11,7 +12,7 @@ use std::time::Duration;
 /// How long a locked file is waited for.
 pub(crate) const BUSY_SECONDS: u64 = 5;
 
-static LITE: Migrator = sqlx::migrate!("migrations/sqlite");
+pub(crate) static LITE: Migrator = sqlx::migrate!("migrations/sqlite");
 static PG: Migrator = sqlx::migrate!("migrations/postgres");
 
 /// A place for a record.
@@ -24,12 +25,29 @@ pub enum Place {
 }
 
 impl Place {
-    /// A place as people write it: `postgres://...` is a server, anything else a file.
-    pub fn of(text: &str) -> Self {
+    /// A place as people write it: `postgres://...` is a server, what has no such beginning is a file.
+    ///
+    /// # Errors
+    /// [`StoreError::NoPlace`] for no name, and for the beginning of a URL that is not known.
+    pub fn of(text: &str) -> Result<Self, StoreError> {
         if text.starts_with("postgres://") || text.starts_with("postgresql://") {
-            Self::Server(text.to_string())
-        } else {
-            Self::File(PathBuf::from(text.strip_prefix("sqlite:").unwrap_or(text)))
+            return Ok(Self::Server(text.to_string()));
+        }
+        let file = text.strip_prefix("sqlite:").unwrap_or(text);
+        if file.trim().is_empty() {
+            return Err(StoreError::NoPlace(
+                "a record needs the name of a file".into(),
+            ));
+        }
+        match file.split_once("://") {
+            Some((scheme, _))
+                if scheme
+                    .bytes()
+                    .all(|b| b.is_ascii_alphanumeric() || b"+-.".contains(&b)) =>
+            {
+                Err(StoreError::NoPlace(format!("{scheme}:// is not known")))
+            }
+            _ => Ok(Self::File(PathBuf::from(file))),
         }
     }
 
@@ -38,20 +56,25 @@ impl Place {
         matches!(self, Self::File(_))
     }
 
-    fn url(&self, mode: &str) -> String {
+    pub(crate) fn url(&self, access: Access) -> String {
         match self {
-            Self::File(path) => format!("sqlite:{}?mode={mode}", encoded(path)),
+            Self::File(path) => format!("sqlite:{}?{}", encoded(path), access.parameters()),
             Self::Server(url) => url.clone(),
         }
     }
 
     /// A pool of connections; the file must be there.
-    pub(crate) async fn pool(&self, connections: u32) -> Result<AnyPool, StoreError> {
+    pub(crate) async fn pool(
+        &self,
+        connections: u32,
+        access: Access,
+    ) -> Result<AnyPool, StoreError> {
         install_default_drivers();
         let lite = self.is_file();
+        let writes = access == Access::Write;
         // A pool tries again until its time is up; a first connection says at once what is wrong.
         let probe = async {
-            let mut first = AnyConnection::connect(&self.url("rw")).await?;
+            let mut first = AnyConnection::connect(&self.url(access)).await?;
             if lite {
                 sqlx::query("SELECT CAST(COUNT(*) AS BIGINT) FROM sqlite_master")
                     .execute(&mut first)
@@ -65,7 +88,7 @@ impl Place {
             .acquire_timeout(Duration::from_secs(10))
             .after_connect(move |connection, _| {
                 Box::pin(async move {
-                    if lite {
+                    if lite && writes {
                         for pragma in [
                             "PRAGMA busy_timeout = 5000",
                             "PRAGMA journal_mode = WAL",
@@ -78,39 +101,51 @@ impl Place {
                     Ok(())
                 })
             })
-            .connect(&self.url("rw"))
+            .connect(&self.url(access))
             .await
             .map_err(|error| self.named(error.into()))?;
         Ok(pool)
     }
 
-    /// Makes the file, empty, if there is none.
+    /// Whether the file and its folder may be written, as SQLite needs them.
+    pub(crate) async fn may_be_written(&self) -> Result<bool, StoreError> {
+        install_default_drivers();
+        let asked = async {
+            let mut db = AnyConnection::connect(&self.url(Access::Write)).await?;
+            let asked = sqlx::query("SELECT CAST(COUNT(*) AS BIGINT) FROM sqlite_master")
+                .execute(&mut db)
+                .await;
+            db.close().await?;
+            asked.map(|_| ())
+        };
+        match asked.await.map_err(StoreError::from) {
+            Err(StoreError::ReadOnly) => Ok(false),
+            _ => Ok(true),
+        }
+    }
+
+    /// Makes the file, empty, if there is none; its folder must be there.
     pub(crate) fn make_file(&self) -> Result<(), StoreError> {
         if let Self::File(path) = self {
-            let failed = |error: std::io::Error| StoreError::File {
-                place: path.display().to_string(),
-                reason: error.to_string(),
-            };
             if path.exists() {
                 return Err(StoreError::Exists(path.display().to_string()));
             }
-            if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
-                std::fs::create_dir_all(folder).map_err(failed)?;
-            }
-            std::fs::File::create_new(path).map_err(failed)?;
+            beside::folder_of(path)?;
+            std::fs::File::create_new(path).map_err(|error| beside::failed(path, &error))?;
         }
         Ok(())
     }
 
     /// Brings the tables to the newest layout. A record of an older layout is brought up to date; one of a newer layout
-    /// is refused.
-    pub(crate) async fn migrate(&self, pool: &AnyPool) -> Result<(), StoreError> {
+    /// is refused. True if it was of an older layout.
+    pub(crate) async fn migrate(&self, pool: &AnyPool) -> Result<bool, StoreError> {
         let migrator = if self.is_file() { &LITE } else { &PG };
         let known = migrator
             .iter()
             .map(|migration| migration.version)
             .max()
             .unwrap_or(0);
+        let before = self.layout(pool).await?;
         migrator.run(pool).await.map_err(|error| match error {
             sqlx::migrate::MigrateError::VersionMissing(found) => StoreError::Newer {
                 place: self.to_string(),
@@ -123,7 +158,19 @@ impl Place {
                 place: self.to_string(),
                 reason: other.to_string(),
             },
-        })
+        })?;
+        Ok(before.is_some_and(|before| before < known))
+    }
+
+    /// The layout of the tables that are there.
+    async fn layout(&self, pool: &AnyPool) -> Result<Option<i64>, StoreError> {
+        if !self.has_record(pool).await? {
+            return Ok(None);
+        }
+        let layout = sqlx::query_scalar("SELECT MAX(version) FROM _sqlx_migrations")
+            .fetch_one(pool)
+            .await;
+        layout.map_err(|error| self.named(error.into()))
     }
 
     /// Whether there is a record.
@@ -144,11 +191,35 @@ impl Place {
     /// The error with the place in it, where that says more.
     pub(crate) fn named(&self, error: StoreError) -> StoreError {
         match error {
-            StoreError::Damaged(reason) => StoreError::NotARecord {
+            StoreError::Damaged(reason) => StoreError::Damaged(format!(
+                "{self}: cut short, or overwritten in parts ({reason})"
+            )),
+            StoreError::ReadOnly => StoreError::File {
                 place: self.to_string(),
-                reason,
+                reason: "the file, its folder or its disk may not be written, and must be so that the log beside the record (-wal) can be read; check the permissions, or copy the file with its log to a folder of your own".into(),
             },
             other => other,
+        }
+    }
+}
+
+/// What is asked of a place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Access {
+    /// Reading and writing.
+    Write,
+    /// Reading, while others may write.
+    Read,
+    /// Reading what nobody writes: nothing beside the file is needed or made.
+    Still,
+}
+
+impl Access {
+    fn parameters(self) -> &'static str {
+        match self {
+            Self::Write => "mode=rw",
+            Self::Read => "mode=ro",
+            Self::Still => "mode=ro&immutable=1",
         }
     }
 }

@@ -1,56 +1,141 @@
 //! Makes the projections again from the events.
 
+use crate::altered::{self, Wrong};
+use crate::check::Broken;
 use crate::error::StoreError;
 use crate::folding::Folding;
 use crate::place::Place;
 use crate::project::{self, TABLES};
 use crate::rows::Rows;
-use notebook::Event;
-use sqlx::AssertSqlSafe;
+use notebook::{Event, Hash};
 use sqlx::{AnyConnection, AnyPool};
+use sqlx::{AssertSqlSafe, Row};
 
 /// Events read at a time.
-const AT_A_TIME: i64 = 2_000;
+const AT_A_TIME: u64 = 2_000;
 
-/// Empties the projections and fills them again, in one transaction. Gives the number of events.
-pub(crate) async fn rebuild(pool: &AnyPool, place: &Place) -> Result<u64, StoreError> {
+/// What was made again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Rebuilt {
+    /// Number of events.
+    pub events: u64,
+    /// Hash of the last of them.
+    pub last_hash: Hash,
+    /// The end of the chain was not written down any more, and was written again from the events.
+    pub end_written: bool,
+}
+
+/// What becomes of lists whose events were altered.
+const NOT_MADE: &str =
+    "the lists were left as they were; keep the record as it is, and restore a backup beside it";
+
+/// Empties the projections and fills them again, in one transaction.
+pub(crate) async fn rebuild(pool: &AnyPool, place: &Place) -> Result<Rebuilt, StoreError> {
     let begin = if place.is_file() {
         "BEGIN IMMEDIATE"
     } else {
         "BEGIN"
     };
+    let altered = |found: String| StoreError::Altered {
+        place: place.to_string(),
+        found,
+        so: NOT_MADE,
+    };
     let mut tx = pool.begin_with(begin).await?;
     // Nobody writes meanwhile.
-    sqlx::query("UPDATE chain_end SET number = number WHERE one = 1")
-        .execute(&mut *tx)
-        .await?;
+    let end =
+        sqlx::query("UPDATE chain_end SET number = number WHERE one = 1 RETURNING number, hash")
+            .fetch_optional(&mut *tx)
+            .await?;
     for table in TABLES {
         sqlx::query(AssertSqlSafe(format!("DELETE FROM {table}")))
             .execute(&mut *tx)
             .await?;
     }
-    let count = replay(&mut tx).await?;
+    let replayed = replay(&mut tx, place.is_file())
+        .await?
+        .map_err(|broken| altered(broken.to_string()))?;
+    match &end {
+        Some(end) => {
+            let (number, hash): (i64, String) = (end.try_get(0)?, end.try_get(1)?);
+            let events = replayed.events;
+            if number != project::int(events) {
+                return Err(altered(format!(
+                    "by its end the record has {number} events, and {events} are there"
+                )));
+            }
+            if hash != replayed.last_hash.to_string() {
+                return Err(altered(format!(
+                    "the end of the chain names another hash than event {events} has"
+                )));
+            }
+        }
+        None => {
+            sqlx::query("INSERT INTO chain_end (one, number, hash, at_ms) VALUES (1, $1, $2, $3)")
+                .bind(project::int(replayed.events))
+                .bind(replayed.last_hash.to_string())
+                .bind(replayed.last_ms)
+                .execute(&mut *tx)
+                .await?;
+        }
+    }
     tx.commit().await?;
-    Ok(count)
+    Ok(Rebuilt {
+        events: replayed.events,
+        last_hash: replayed.last_hash,
+        end_written: end.is_none(),
+    })
 }
 
-async fn replay(tx: &mut AnyConnection) -> Result<u64, StoreError> {
-    let mut after = 0;
-    let mut count = 0;
+/// Events that were read in their order.
+pub(crate) struct Replayed {
+    events: u64,
+    last_hash: Hash,
+    last_ms: i64,
+}
+
+/// Fills the projections that a connection sees from the events that it sees; or tells where their chain breaks.
+pub(crate) async fn replay(
+    tx: &mut AnyConnection,
+    lite: bool,
+) -> Result<Result<Replayed, Broken>, StoreError> {
+    let mut replayed = Replayed {
+        events: 0,
+        last_hash: Hash::ZERO,
+        last_ms: 0,
+    };
     let mut rows = Rows::default();
     let mut folding = Folding::default();
     loop {
-        let bodies = crate::read::bodies(tx, after, after + AT_A_TIME).await?;
-        let Some((last, _)) = bodies.last() else {
+        let lines = altered::rows(tx, lite, replayed.events, AT_A_TIME).await?;
+        if lines.is_empty() {
             rows.flush(tx).await?;
-            return Ok(count);
-        };
-        after = project::int(*last);
-        for (number, body) in bodies {
-            let event = Event::read(&body).map_err(|error| StoreError::Event { number, error })?;
+            return Ok(Ok(replayed));
+        }
+        for line in lines {
+            let expected = replayed.events + 1;
+            let found = line.as_ref().map_err(|what| Wrong::Unread(what.clone()));
+            let found = found.and_then(|line| {
+                let (hash, _) = altered::compare(line, expected, replayed.last_hash)?;
+                let event =
+                    Event::read(&line.body).map_err(|error| Wrong::Unread(error.to_string()))?;
+                Ok((event, hash))
+            });
+            let (event, hash) = match found {
+                Ok(found) => found,
+                Err(wrong) => {
+                    let (broken, _) =
+                        altered::broken(tx, lite, wrong, line.as_ref().ok(), expected).await?;
+                    return Ok(Err(broken));
+                }
+            };
             folding.follow(tx, &mut rows, &event).await?;
             project::project(tx, &mut rows, &event).await?;
-            count += 1;
+            replayed = Replayed {
+                events: expected,
+                last_hash: hash,
+                last_ms: event.at.milliseconds(),
+            };
         }
         rows.flush(tx).await?;
     }
@@ -58,7 +143,7 @@ async fn replay(tx: &mut AnyConnection) -> Result<u64, StoreError> {
 
 /// The rows of the projections as text, sorted: to compare them.
 pub(crate) async fn rows(pool: &AnyPool) -> Result<Vec<String>, StoreError> {
-    use sqlx::{Column, Row, ValueRef};
+    use sqlx::{Column, ValueRef};
     let mut all = Vec::new();
     let mut db = pool.acquire().await?;
     for table in TABLES {

@@ -1,16 +1,18 @@
 //! The store: what the program asks of a record.
 
+use crate::beside;
 use crate::check::{self, Checked};
 use crate::error::StoreError;
-use crate::folding;
+use crate::guards;
 use crate::list::{self, Filter, Page, Thing};
+use crate::lists::{self, Difference};
 use crate::live::Change;
 use crate::order::{Order, Receipt};
 use crate::outside::Outside;
-use crate::place::Place;
+use crate::place::{Access, Place};
 use crate::project::int;
 use crate::read;
-use crate::rebuild;
+use crate::rebuild::{self, Rebuilt};
 use crate::trace::{self, Trace, Way};
 use crate::writer::{Own, Task, Writer, corrected};
 use notebook::{
@@ -71,47 +73,66 @@ impl Store {
     /// Makes an empty record where there is none: a file name, or a `postgres://` URL of a database without tables.
     ///
     /// # Errors
-    /// [`StoreError::Exists`] if there is something; else what the disk or server says.
+    /// [`StoreError::Exists`] if there is something; else what the disk or server says, and no file is left.
     pub async fn create(place: &str, outside: Arc<dyn Outside>) -> Result<Self, StoreError> {
-        let place = Place::of(place);
+        let place = Place::of(place)?;
         place.make_file()?;
-        let pool = place.pool(READERS).await?;
+        let created = Self::created(place.clone(), outside).await;
+        if let (Err(_), Place::File(path)) = (&created, &place) {
+            beside::clear(path);
+        }
+        created
+    }
+
+    async fn created(place: Place, outside: Arc<dyn Outside>) -> Result<Self, StoreError> {
+        let pool = place.pool(READERS, Access::Write).await?;
         if !place.is_file() && place.has_record(&pool).await? {
             return Err(StoreError::Exists(place.to_string()));
         }
         place.migrate(&pool).await?;
-        Self::started(place, pool, outside).await
+        Self::started(place, pool, Access::Write, outside).await
     }
 
-    /// Opens a record; one of an earlier layout is brought up to date.
+    /// Opens a record; one of an earlier layout is brought up to date. Where nothing may be written and no log lies beside
+    /// it, it can be read.
     ///
     /// # Errors
     /// [`StoreError::NoRecord`], [`StoreError::NotARecord`], [`StoreError::Newer`], or what the disk or server says.
     pub async fn open(place: &str, outside: Arc<dyn Outside>) -> Result<Self, StoreError> {
-        let place = Place::of(place);
+        let place = Place::of(place)?;
+        place.look().await?;
+        let mut access = Access::Write;
         if let Place::File(path) = &place
-            && !path.exists()
+            && !beside::with_end(path, "-wal").exists()
+            && !place.may_be_written().await?
         {
-            return Err(StoreError::NoRecord(place.to_string()));
+            access = Access::Still;
         }
-        let pool = place.pool(READERS).await?;
+        let pool = place.pool(READERS, access).await?;
         if !place.has_record(&pool).await? {
             return Err(StoreError::NoRecord(place.to_string()));
         }
-        place.migrate(&pool).await?;
-        Self::started(place, pool, outside).await
+        // What lists say may be said otherwise by now.
+        if place.migrate(&pool).await? {
+            match rebuild::rebuild(&pool, &place).await {
+                Ok(_) | Err(StoreError::Altered { .. } | StoreError::Event { .. }) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Self::started(place, pool, access, outside).await
     }
 
     async fn started(
         place: Place,
         pool: AnyPool,
+        access: Access,
         outside: Arc<dyn Outside>,
     ) -> Result<Self, StoreError> {
         let (tasks, queue) = mpsc::channel(QUEUE);
         let (live, _) = broadcast::channel(LAG);
         let writer = Writer::new(
             place.clone(),
-            place.pool(1).await?,
+            place.pool(1, access).await?,
             Arc::clone(&outside),
             live.clone(),
             Permissions::shipped().clone(),
@@ -141,14 +162,29 @@ impl Store {
         Arc::clone(&self.outside)
     }
 
-    /// Writes what waits and lets go of the record, for this store and all its clones.
+    /// Writes what waits and lets go of the record, for this store and all its clones. All of a file is then in the file
+    /// itself, unless another process still has it open.
     pub async fn close(&self) {
         let (to, closed) = oneshot::channel();
         if self.tasks.send(Task::Close(to)).await.is_ok() {
             // The writer may have been stopped already.
             let _ = closed.await;
         }
+        if self.place.is_file() && !self.pool.is_closed() {
+            // Others may read meanwhile, or the disk be full: the log then stays beside the file, with all that is in it.
+            let _ = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)")
+                .execute(&self.pool)
+                .await;
+        }
         self.pool.close().await;
+    }
+
+    /// Lets go of a record that was just made, and removes its file.
+    pub async fn discard(self) {
+        self.close().await;
+        if let Place::File(path) = &self.place {
+            beside::clear(path);
+        }
     }
 
     pub(crate) fn pool(&self) -> &AnyPool {
@@ -199,8 +235,9 @@ impl Store {
     /// [`StoreError`].
     pub async fn end(&self) -> Result<(u64, Hash), StoreError> {
         let row = sqlx::query("SELECT number, hash FROM chain_end WHERE one = 1")
-            .fetch_one(&self.pool)
-            .await?;
+            .fetch_optional(&self.pool)
+            .await?
+            .ok_or_else(|| StoreError::Damaged("the end of its chain is not written down any more (table chain_end); `halfdrop record rebuild` writes it again from the events".into()))?;
         let (number, hash): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
         let hash = hash
             .parse()
@@ -399,30 +436,56 @@ impl Store {
         }
     }
 
-    /// Hashes the whole chain again and compares every event with its place.
+    /// Hashes the whole chain again and compares every event with its place, the attached files with their hashes, and
+    /// what guards the events with what it should be.
     ///
     /// # Errors
     /// [`StoreError`] if the record cannot be read at all; that it is altered is in the answer.
     pub async fn check(&self) -> Result<Checked, StoreError> {
-        let mut checked = check::check(&self.pool).await?;
+        let mut checked = check::check(&self.pool, self.place.is_file()).await?;
         checked.altered_files = self.altered_files().await?;
+        checked
+            .found
+            .extend(guards::gone(&self.pool, &self.place).await?);
         Ok(checked)
     }
 
-    /// Determinations of which what is kept folded is not what their events give, at most a few; [`Self::rebuild`] mends
-    /// them.
+    /// Makes all lists again from the events, beside those that are there, and compares them; at most a few differences are
+    /// named. Nothing of the record is changed.
+    ///
+    /// # Errors
+    /// [`StoreError::Altered`] if the chain of the events is broken.
+    pub async fn check_lists(&self) -> Result<Vec<Difference>, StoreError> {
+        lists::differences(&self.pool, &self.place).await
+    }
+
+    /// The hash of an event, made from its content.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub async fn stale_folds(&self) -> Result<Vec<String>, StoreError> {
-        folding::stale(&self.pool).await
+    pub async fn hash_of(&self, number: u64) -> Result<Option<Hash>, StoreError> {
+        let mut db = self.pool.acquire().await?;
+        let bodies = read::bodies(&mut db, int(number) - 1, int(number)).await?;
+        Ok(bodies.first().map(|(_, body)| Hash::of(body.as_bytes())))
     }
 
-    /// Makes all lists again from the events. Gives the number of events.
+    /// The number of the event with a hash.
     ///
     /// # Errors
-    /// [`StoreError`]; the lists are then as they were.
-    pub async fn rebuild(&self) -> Result<u64, StoreError> {
+    /// [`StoreError`].
+    pub async fn number_of(&self, hash: Hash) -> Result<Option<u64>, StoreError> {
+        let number: Option<i64> = sqlx::query_scalar("SELECT number FROM event WHERE hash = $1")
+            .bind(hash.to_string())
+            .fetch_optional(&self.pool)
+            .await?;
+        Ok(number.and_then(|number| u64::try_from(number).ok()))
+    }
+
+    /// Makes all lists again from the events, whose chain is looked at on the way.
+    ///
+    /// # Errors
+    /// [`StoreError::Altered`] where the chain breaks; the lists are then as they were.
+    pub async fn rebuild(&self) -> Result<Rebuilt, StoreError> {
         rebuild::rebuild(&self.pool, &self.place).await
     }
 

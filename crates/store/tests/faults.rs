@@ -173,7 +173,7 @@ async fn a_log_cut_at_any_byte_leaves_a_whole_record() {
         let store = match Store::open(&copy, Arc::new(Machine::new(0))).await {
             Ok(store) => store,
             // Cut before the first commit there is no record yet, and it is said so.
-            Err(StoreError::NoRecord(_)) => continue,
+            Err(StoreError::NotARecord { .. }) => continue,
             Err(error) => panic!("cut at {cut}: {error}"),
         };
         let checked = store.check().await.unwrap();

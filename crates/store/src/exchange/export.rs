@@ -1,6 +1,8 @@
 //! Writes everything into a folder or a zip file.
 
-use super::{AT_A_TIME, EVENTS, FILES, file};
+use super::{AT_A_TIME, EVENTS, FILES, LIST, SUMS, file};
+use crate::backup::wholly;
+use crate::beside::Beside;
 use crate::csv::field;
 use crate::error::StoreError;
 use crate::list::{Cursor, Filter};
@@ -60,19 +62,18 @@ impl Write for Sink<'_> {
 }
 
 impl Target {
-    fn new(to: &Path) -> Result<Self, StoreError> {
-        if to.exists() {
-            return Err(StoreError::Exists(to.display().to_string()));
-        }
+    /// A target under a name of its own, until all is written.
+    fn new(to: &Path) -> Result<(Self, Beside), StoreError> {
         let zipped = to
             .extension()
             .is_some_and(|e| e.eq_ignore_ascii_case("zip"));
         if zipped {
-            let made = std::fs::File::create_new(to).map_err(|e| file(to, &e))?;
-            Ok(Self::Zip(Box::new(zip::ZipWriter::new(made))))
+            let beside = Beside::file(to)?;
+            let made = std::fs::File::create(beside.path()).map_err(|e| file(to, &e))?;
+            Ok((Self::Zip(Box::new(zip::ZipWriter::new(made))), beside))
         } else {
-            std::fs::create_dir_all(to).map_err(|e| file(to, &e))?;
-            Ok(Self::Folder(to.to_path_buf()))
+            let beside = Beside::folder(to)?;
+            Ok((Self::Folder(beside.path().to_path_buf()), beside))
         }
     }
 
@@ -89,7 +90,7 @@ impl Target {
             Self::Zip(zip) => {
                 let options = zip::write::SimpleFileOptions::default().large_file(true);
                 zip.start_file(name, options)
-                    .map_err(|e| file(Path::new(name), &e))?;
+                    .map_err(|e| file(Path::new(name), &e.into()))?;
                 Box::new(zip)
             }
         };
@@ -137,15 +138,26 @@ impl Store {
     /// events.
     ///
     /// # Errors
-    /// [`StoreError::Exists`], [`StoreError::File`].
+    /// [`StoreError::Altered`] for a record that does not hold together, [`StoreError::Exists`], [`StoreError::File`];
+    /// nothing is left then.
     pub async fn export(&self, to: &Path) -> Result<u64, StoreError> {
+        let (target, beside) = Target::new(to)?;
         let mut export = Export {
             to,
-            target: Target::new(to)?,
+            target,
             sums: String::new(),
         };
+        // Checksums vouch for what is exported, so it is looked at first.
+        let (checked, found) = wholly(self).await?;
+        if let Some(found) = found {
+            return Err(StoreError::Altered {
+                place: self.place().to_string(),
+                found,
+                so: "nothing was exported; `halfdrop record check` says all that was found and what to do",
+            });
+        }
         // What is written while this runs comes into the next export.
-        let (last, _) = self.end().await?;
+        let last = checked.events;
         let failed = |e: std::io::Error| file(to, &e);
         export
             .write("README.txt", async |sink| {
@@ -190,12 +202,13 @@ impl Store {
                 .await?;
         }
         self.files(&mut export, attached).await?;
-        let mut sink = export.target.begin("SHA256SUMS")?;
+        let mut sink = export.target.begin(SUMS)?;
         sink.write_all(export.sums.as_bytes()).map_err(failed)?;
-        sink.end("SHA256SUMS")?;
+        sink.end(SUMS)?;
         if let Target::Zip(zip) = export.target {
-            zip.finish().map_err(|e| file(to, &e))?;
+            zip.finish().map_err(|e| file(to, &e.into()))?;
         }
+        beside.put(to)?;
         Ok(last)
     }
 
@@ -257,7 +270,7 @@ impl Store {
         }
         let to = export.to;
         export
-            .write("files.csv", async |sink| {
+            .write(LIST, async |sink| {
                 sink.write_all(list.as_bytes()).map_err(|e| file(to, &e))
             })
             .await

@@ -1,11 +1,15 @@
 //! Reads an export into a new record.
 
-use super::{EVENTS, FILES, LONGEST, file};
+use super::{EVENTS, FILES, LIST, LONGEST, SUMS, file};
+use crate::beside::{self, Beside};
 use crate::bulk;
 use crate::error::StoreError;
 use crate::outside::Outside;
+use crate::place::Place;
 use crate::store::Store;
+use notebook::payload::Payload;
 use notebook::{Event, Hash, canonical};
+use std::collections::{HashMap, HashSet};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -21,142 +25,279 @@ enum Source {
     Zip(Box<zip::ZipArchive<std::fs::File>>),
 }
 
+/// What becomes of an export that does not hold together.
+const NOT_IMPORTED: &str = "nothing was imported; take another copy of the export";
+
+fn altered(from: &Path, found: String) -> StoreError {
+    StoreError::Altered {
+        place: from.display().to_string(),
+        found,
+        so: NOT_IMPORTED,
+    }
+}
+
+/// A file of an export with the hash that `SHA256SUMS` gives it.
+struct Sum {
+    hash: Hash,
+    name: String,
+}
+
 impl Source {
     fn open(from: &Path) -> Result<Self, StoreError> {
         if from.is_dir() {
             return Ok(Self::Folder(from.to_path_buf()));
         }
         let opened = std::fs::File::open(from).map_err(|e| file(from, &e))?;
-        let archive = zip::ZipArchive::new(opened).map_err(|e| file(from, &e))?;
+        let archive = zip::ZipArchive::new(opened).map_err(|error| match error {
+            zip::result::ZipError::Io(error) => file(from, &error),
+            _ => StoreError::File {
+                place: from.display().to_string(),
+                reason: "this is neither the folder of an export nor a whole zip file of one"
+                    .into(),
+            },
+        })?;
         Ok(Self::Zip(Box::new(archive)))
+    }
+
+    /// Reads a file of the export; none if it is not there.
+    fn read<T>(
+        &mut self,
+        from: &Path,
+        name: &str,
+        read: impl FnOnce(&mut dyn Read) -> std::io::Result<T>,
+    ) -> Result<Option<T>, StoreError> {
+        let (place, done) = match self {
+            Self::Folder(folder) => {
+                let path = folder.join(name);
+                match std::fs::File::open(&path) {
+                    Ok(mut opened) => (path, read(&mut opened)),
+                    Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+                    Err(error) => return Err(file(&path, &error)),
+                }
+            }
+            Self::Zip(archive) => match archive.by_name(name) {
+                Ok(mut inside) => (from.join(name), read(&mut inside)),
+                Err(zip::result::ZipError::FileNotFound) => return Ok(None),
+                Err(error) => return Err(altered(from, format!("{name} cannot be read: {error}"))),
+            },
+        };
+        done.map(Some).map_err(|error| file(&place, &error))
+    }
+
+    /// What `SHA256SUMS` lists, each file of it there and with its hash.
+    fn sums(&mut self, from: &Path) -> Result<Vec<Sum>, StoreError> {
+        let altered = |found: String| Err(altered(from, found));
+        let text = self.read(from, SUMS, |inside| {
+            let mut text = String::new();
+            inside.take(MOST_ATTACHED).read_to_string(&mut text)?;
+            Ok(text)
+        })?;
+        let Some(text) = text else {
+            return altered(format!(
+                "{SUMS} is missing, which lists its files: it is no export, or not a whole one"
+            ));
+        };
+        let mut sums = Vec::new();
+        for (number, line) in (1..).zip(text.lines()) {
+            let sum = line.split_once("  ").and_then(|(hash, name)| {
+                let inside = Path::new(name)
+                    .components()
+                    .all(|part| matches!(part, std::path::Component::Normal(_)));
+                let hash = hash.parse().ok().filter(|_| inside)?;
+                Some(Sum {
+                    hash,
+                    name: name.into(),
+                })
+            });
+            match sum {
+                Some(sum) => sums.push(sum),
+                None => {
+                    return altered(format!(
+                        "line {number} of {SUMS} names no file with its hash"
+                    ));
+                }
+            }
+        }
+        for needed in [EVENTS, LIST] {
+            if !sums.iter().any(|sum| sum.name == needed) {
+                return altered(format!("{SUMS} does not list {needed}"));
+            }
+        }
+        for Sum { hash, name } in &sums {
+            match self.read(from, name, hashed)? {
+                Some(found) if found == *hash => {}
+                Some(_) => {
+                    return altered(format!(
+                        "{name} was altered or cut short: its hash is not the one in {SUMS}"
+                    ));
+                }
+                None => return altered(format!("{name} is missing, which {SUMS} lists")),
+            }
+        }
+        Ok(sums)
     }
 
     /// The events; those of a zip file are unpacked beside the place of the new record first, since a zip file is read
     /// from its end.
-    fn events(&mut self, from: &Path, place: &str) -> Result<std::fs::File, StoreError> {
+    fn events(&mut self, from: &Path, place: &Place) -> Result<std::fs::File, StoreError> {
         match self {
             Self::Folder(folder) => {
                 let path = folder.join(EVENTS);
                 std::fs::File::open(&path).map_err(|e| file(&path, &e))
             }
-            Self::Zip(archive) => {
-                let mut unpacked = tempfile(place)?;
-                let inside = archive.by_name(EVENTS).map_err(|e| file(from, &e))?;
-                std::io::copy(&mut inside.take(MOST), &mut unpacked).map_err(|e| file(from, &e))?;
-                std::io::Seek::rewind(&mut unpacked).map_err(|e| file(from, &e))?;
+            Self::Zip(_) => {
+                let (mut unpacked, path) = tempfile(place)?;
+                self.read(from, EVENTS, |inside| {
+                    std::io::copy(&mut inside.take(MOST), &mut unpacked)
+                })?;
+                std::io::Seek::rewind(&mut unpacked).map_err(|e| file(&path, &e))?;
                 Ok(unpacked)
             }
         }
     }
 
-    /// The hashes that attached files are named by.
-    fn attached(&self) -> Vec<Hash> {
-        let names: Vec<String> = match self {
-            Self::Folder(folder) => std::fs::read_dir(folder.join(FILES))
-                .into_iter()
-                .flatten()
-                .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
-                .collect(),
-            Self::Zip(archive) => archive
-                .file_names()
-                .filter_map(|name| {
-                    let inner = name
-                        .ok()?
-                        .strip_prefix(FILES)?
-                        .strip_prefix('/')?
-                        .to_string();
-                    Some(inner)
-                })
-                .collect(),
-        };
-        names.iter().filter_map(|name| name.parse().ok()).collect()
+    fn file(&mut self, from: &Path, hash: Hash) -> Result<Vec<u8>, StoreError> {
+        let bytes = self.read(from, &format!("{FILES}/{hash}"), |inside| {
+            let mut bytes = Vec::new();
+            inside.take(MOST_ATTACHED + 1).read_to_end(&mut bytes)?;
+            Ok(bytes)
+        })?;
+        match bytes {
+            Some(bytes) if Hash::of(&bytes) == hash => Ok(bytes),
+            _ => Err(altered(
+                from,
+                format!("the attached file {FILES}/{hash} was altered"),
+            )),
+        }
     }
 
-    fn file(&mut self, from: &Path, hash: Hash) -> Result<Vec<u8>, StoreError> {
-        let name = format!("{FILES}/{hash}");
-        let mut bytes = Vec::new();
-        match self {
-            Self::Folder(folder) => {
-                let path = folder.join(&name);
-                let opened = std::fs::File::open(&path).map_err(|e| file(&path, &e))?;
-                opened.take(MOST_ATTACHED + 1).read_to_end(&mut bytes)
+    /// Hashes of the attached files of which the list says that they were not in the record that was exported.
+    fn not_here(&mut self, from: &Path) -> Result<HashSet<Hash>, StoreError> {
+        let hashes = self.read(from, LIST, |inside| {
+            let lines = std::io::BufRead::lines(std::io::BufReader::new(inside));
+            let mut hashes = HashSet::new();
+            for line in lines {
+                let line = line?;
+                let hash = line
+                    .split(',')
+                    .next()
+                    .and_then(|hash| hash.parse::<Hash>().ok());
+                hashes.extend(hash.filter(|_| line.ends_with(",no")));
             }
-            Self::Zip(archive) => {
-                let inside = archive.by_name(&name).map_err(|e| file(from, &e))?;
-                inside.take(MOST_ATTACHED + 1).read_to_end(&mut bytes)
-            }
-        }
-        .map_err(|e| file(from, &e))?;
-        if Hash::of(&bytes) != hash {
-            return Err(StoreError::Unsound(format!(
-                "the attached file {hash} was altered"
-            )));
-        }
-        Ok(bytes)
+            Ok(hashes)
+        })?;
+        Ok(hashes.unwrap_or_default())
     }
 }
 
-/// Reads an export, a folder or a zip file, into a new record. Every event is read, hashed and compared; the new record
-/// has the same hashes.
+/// The hash of all that can be read.
+fn hashed(inside: &mut dyn Read) -> std::io::Result<Hash> {
+    let mut hash = sha2::Sha256::default();
+    std::io::copy(inside, &mut Hashing(&mut hash))?;
+    let digest: [u8; 32] = sha2::Digest::finalize(hash).into();
+    let text: String = digest.iter().map(|b| format!("{b:02x}")).collect();
+    text.parse()
+        .map_err(|_| std::io::ErrorKind::InvalidData.into())
+}
+
+struct Hashing<'a>(&'a mut sha2::Sha256);
+
+impl std::io::Write for Hashing<'_> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        sha2::Digest::update(self.0, bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+/// Reads an export, a folder or a zip file, into a new record. Every file of it is compared with its hash, every event is
+/// read, hashed and compared; the new record has the same hashes.
 ///
 /// # Errors
-/// [`StoreError::Unsound`] naming the first line that does not hold; [`StoreError::Exists`]. Nothing is left then.
+/// [`StoreError::Altered`] naming the file, [`StoreError::Unsound`] naming the first line that does not hold;
+/// [`StoreError::Exists`]. Nothing is left then.
 pub async fn import(
     from: &Path,
     place: &str,
     outside: Arc<dyn Outside>,
 ) -> Result<Store, StoreError> {
+    if let Place::File(path) = Place::of(place)? {
+        beside::free(&path)?;
+        beside::folder_of(&path)?;
+    }
     let mut source = Source::open(from)?;
-    let mut lines = source.events(from, place)?;
+    let sums = source.sums(from)?;
+    let mut lines = source.events(from, &Place::of(place)?)?;
     let store = Store::create(place, Arc::clone(&outside)).await?;
     let read = match fill(&store, &mut lines).await {
-        Ok(()) => keep_files(&store, &mut source, from).await,
-        failed => failed,
+        Ok(named) => keep_files(&store, &mut source, from, &sums, named).await,
+        Err(error) => Err(error),
     };
-    if let Err(error) = read {
-        store.close().await;
-        if store.place().is_file() {
-            for end in ["", "-wal", "-shm"] {
-                let _ = std::fs::remove_file(format!("{place}{end}"));
-            }
+    match read {
+        Ok(()) => Ok(store),
+        Err(error) => {
+            store.discard().await;
+            Err(error)
         }
-        return Err(error);
     }
-    Ok(store)
 }
 
-/// Keeps the attached files that the export holds.
-async fn keep_files(store: &Store, source: &mut Source, from: &Path) -> Result<(), StoreError> {
-    for hash in source.attached() {
-        store.keep_file(source.file(from, hash)?).await?;
+/// Keeps the attached files that the export holds, which are those that its events name.
+async fn keep_files(
+    store: &Store,
+    source: &mut Source,
+    from: &Path,
+    sums: &[Sum],
+    mut named: HashMap<Hash, u64>,
+) -> Result<(), StoreError> {
+    for Sum { name, .. } in sums {
+        let hash = name
+            .strip_prefix(FILES)
+            .and_then(|name| name.strip_prefix('/'));
+        if let Some(hash) = hash.and_then(|hash| hash.parse().ok()) {
+            store.keep_file(source.file(from, hash)?).await?;
+            named.remove(&hash);
+        }
     }
-    Ok(())
+    let not_here = source.not_here(from)?;
+    named.retain(|hash, _| !not_here.contains(hash));
+    match named.iter().min_by_key(|(_, number)| **number) {
+        None => Ok(()),
+        Some((hash, number)) => Err(altered(
+            from,
+            format!("the file {FILES}/{hash} is missing, which event {number} attaches"),
+        )),
+    }
 }
 
-/// A file without a name, beside the place of the new record.
-fn tempfile(place: &str) -> Result<std::fs::File, StoreError> {
-    let path = match crate::place::Place::of(place) {
-        crate::place::Place::File(path) => path.with_extension("unpacked"),
-        crate::place::Place::Server(_) => {
-            std::env::temp_dir().join(format!("halfdrop-import-{}", std::process::id()))
-        }
-    };
+/// A file without a name, beside the place of the new record; and the name it had.
+fn tempfile(place: &Place) -> Result<(std::fs::File, PathBuf), StoreError> {
+    let beside = Beside::file(&match place {
+        Place::File(path) => path.clone(),
+        Place::Server(_) => std::env::temp_dir().join("halfdrop-import"),
+    })?;
+    let path = beside.path().to_path_buf();
+    // It lives as long as it is open.
     let made = std::fs::OpenOptions::new()
         .read(true)
         .write(true)
-        .create_new(true)
-        .open(&path)
-        .map_err(|e| file(&path, &e))?;
-    // It lives as long as it is open.
-    std::fs::remove_file(&path).map_err(|e| file(&path, &e))?;
-    Ok(made)
+        .open(&path);
+    Ok((made.map_err(|e| file(&path, &e))?, path))
 }
 
-async fn fill(store: &Store, lines: &mut (dyn Read + Send)) -> Result<(), StoreError> {
+/// Gives the hashes of the files that the events attach, with the number of the first event that does.
+async fn fill(
+    store: &Store,
+    lines: &mut (dyn Read + Send),
+) -> Result<HashMap<Hash, u64>, StoreError> {
     let mut reader = std::io::BufReader::new(lines);
     let mut previous = Hash::ZERO;
     let mut number = 0_u64;
     let mut line = String::new();
+    let mut named = HashMap::new();
     bulk::fill(store, || {
         line.clear();
         let mut limited = std::io::Read::take(&mut reader, LONGEST as u64 + 1);
@@ -168,9 +309,18 @@ async fn fill(store: &Store, lines: &mut (dyn Read + Send)) -> Result<(), StoreE
         number += 1;
         let (event, body) = import_line(line.trim_end(), number, previous)?;
         previous = Hash::of(body.as_bytes());
+        if let Payload::FileAttached(file) = &event.payload
+            && let Ok(hash) = file.sha256.parse()
+        {
+            named.entry(hash).or_insert(number);
+        }
         Ok(Some((event, body)))
     })
-    .await
+    .await?;
+    if number == 0 {
+        return Err(StoreError::Unsound(format!("{EVENTS} holds no event")));
+    }
+    Ok(named)
 }
 
 /// The event of a line of `events.jsonl` and its body, if it is as it was written, has this number, and follows on the

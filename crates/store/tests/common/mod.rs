@@ -68,3 +68,32 @@ pub fn node(text: &str) -> Node {
 pub async fn demo(place: &str) -> Store {
     build_demo(place, 1, first_day()).await.unwrap()
 }
+
+/// The database beneath a record, past the store.
+pub async fn beneath(place: &str) -> sqlx::AnyPool {
+    sqlx::any::install_default_drivers();
+    let url = match place.starts_with("postgres") {
+        true => place.to_string(),
+        false => format!("sqlite:{place}"),
+    };
+    sqlx::AnyPool::connect(&url).await.unwrap()
+}
+
+/// A photograph attached to the open determination.
+pub async fn attach(store: &Store, bytes: &[u8]) -> notebook::Hash {
+    let hash = store.keep_file(bytes.to_vec()).await.unwrap();
+    let attached = notebook::payload::FileAttached {
+        run: None,
+        reading: None,
+        name: "meniscus, run 2.png".into(),
+        media_type: "image/png".into(),
+        sha256: hash.to_string(),
+        bytes: bytes.len() as u64,
+    };
+    let command = notebook::Command::new(node("determination/D-0005"), attached);
+    store
+        .submit(store::Order::new("marsh", "tablet", command))
+        .await
+        .unwrap();
+    hash
+}
