@@ -84,6 +84,10 @@ fn lacking(said: &str) -> Option<String> {
 
 /// A written quantity as people read it: the degree sign, raised digits in units.
 pub(crate) fn quantity(text: &str) -> String {
+    let text = match text.strip_prefix('-') {
+        Some(rest) if rest.starts_with(|c: char| c.is_ascii_digit()) => format!("−{rest}"),
+        _ => text.to_string(),
+    };
     text.replace("degC", "°C")
         .replace("/m3", "/m³")
         .replace("/cm3", "/cm³")

@@ -236,3 +236,147 @@ async fn all_that_happens_to_a_thing_can_be_entered_in_the_browser() {
     let (_, home) = bench.get("/").await;
     assert!(home.contains("Pickle works"), "{home}");
 }
+
+#[tokio::test]
+async fn what_can_give_no_result_is_refused_beside_its_field_before_it_is_opened() {
+    let bench = Bench::empty().await;
+    let glass = serde_json::json!({ "piece": { "glass": "burette 50 mL A" } });
+    bench
+        .does("apparatus/B-1", "apparatus-registered", glass)
+        .await;
+    let balance = serde_json::json!({ "piece": { "balance": "four-place balance" } });
+    bench
+        .does("apparatus/W-1", "apparatus-registered", balance)
+        .await;
+    for (name, substance) in [("T-1", "sodium hydroxide"), ("T-2", "EDTA")] {
+        let made = serde_json::json!({ "substance": substance, "nominal": "0.1 mol/L" });
+        bench
+            .does(&format!("solution/{name}"), "solution-prepared", made)
+            .await;
+    }
+    let lot = |certificate: serde_json::Value| serde_json::json!({ "serves_as": "standard", "substance": "potassium hydrogen phthalate", "certificate": certificate });
+    let pure =
+        serde_json::json!({ "number": "K-1", "purity": { "value": "99.97 %", "U": "0.03 %" } });
+    bench.does("lot/S-1", "lot-received", lot(pure)).await;
+    bench
+        .does(
+            "lot/S-2",
+            "lot-received",
+            lot(serde_json::json!({ "number": "K-2" })),
+        )
+        .await;
+    bench
+        .does(
+            "sample/Q-1",
+            "sample-received",
+            serde_json::json!({ "what": "tap water" }),
+        )
+        .await;
+    let bought = serde_json::json!({
+        "serves_as": "reagent", "substance": "sodium hydroxide",
+        "certificate": { "number": "N-1", "concentration": { "value": "0.1000 mol/L", "U": "0.0002 mol/L" } },
+    });
+    bench.does("lot/N-1", "lot-received", bought).await;
+
+    let good = [
+        ("title", "Base by phthalate"),
+        ("sought", "solution/T-1"),
+        ("place", "burette"),
+        ("known", "lot/S-1"),
+        ("burette", "apparatus/B-1"),
+        ("balance", "apparatus/W-1"),
+        ("temperature", "21.5"),
+    ];
+    let with = |name: &'static str, value: &'static str| {
+        let mut fields = good.to_vec();
+        fields.retain(|(n, _)| *n != name);
+        fields.push((name, value));
+        fields
+    };
+    let edta = vec![
+        ("method", "total-hardness"),
+        ("title", "Hardness"),
+        ("sample", "sample/Q-1"),
+        ("titrant", "lot/N-1"),
+        ("burette", "apparatus/B-1"),
+    ];
+    for (fields, field, says) in [
+        (with("balance", ""), "balance", "weighed for each run"),
+        (with("temperature", "215 degC"), "temperature", ""),
+        (with("temperature", "hot"), "temperature", ""),
+        (with("known", "lot/S-2"), "known", "S-2 is not entered"),
+        (with("sought", "solution/T-2"), "known", "No reaction"),
+        (with("title", ""), "title", "still empty"),
+        (edta, "titrant", "N-1 is sodium hydroxide"),
+    ] {
+        let said = bench.form("/new", &fields).await.unwrap_err();
+        assert!(said.starts_with("422"), "{field}: {said}");
+        let label = said
+            .split("<label>")
+            .find(|label| label.contains(&format!("name=\"{field}\"")))
+            .unwrap();
+        let label = label.split("</label>").next().unwrap();
+        assert!(
+            label.contains("role=\"alert\"") && label.contains(says),
+            "{field}: {said}"
+        );
+        // What was filled in stands.
+        assert!(
+            said.contains("value=\"apparatus/B-1\" selected") || !said.contains("value=\"\""),
+            "{said}"
+        );
+    }
+    let (_, list) = bench.get("/api/v1/things?kind=determination").await;
+    assert!(list.contains("\"things\":[]"), "{list}");
+    // Nothing was adopted on the way either.
+    let (_, list) = bench.get("/api/v1/things?kind=method").await;
+    assert!(list.contains("\"things\":[]"), "{list}");
+
+    let mut by_rules = good.to_vec();
+    by_rules.push(("rules", "rules/teaching"));
+    let at = bench.form("/new", &by_rules).await.unwrap();
+    let (_, page) = bench.get(&at).await;
+    assert!(page.contains("Begin a rough run"), "{page}");
+    let (_, list) = bench.get("/api/v1/things?kind=rules").await;
+    assert!(list.contains("rules/teaching"), "{list}");
+}
+
+#[tokio::test]
+async fn labels_are_printed_as_many_as_are_asked_for() {
+    let bench = Bench::demo().await;
+    let pages = async |query: &str| -> Result<usize, StatusCode> {
+        let path = format!("/labels/T-0098/pdf?{query}");
+        let request = axum::http::Request::get(path)
+            .body(axum::body::Body::empty())
+            .unwrap();
+        let answer = tower::ServiceExt::oneshot(bench.router.clone(), request)
+            .await
+            .unwrap();
+        if answer.status() != StatusCode::OK {
+            return Err(answer.status());
+        }
+        let body = http_body_util::BodyExt::collect(answer.into_body())
+            .await
+            .unwrap();
+        let text = String::from_utf8_lossy(&body.to_bytes()).into_owned();
+        let (_, rest) = text.split_once("/Type/Pages/Count ").unwrap();
+        Ok(rest
+            .split(|c: char| !c.is_ascii_digit())
+            .next()
+            .unwrap()
+            .parse()
+            .unwrap())
+    };
+    assert_eq!(pages("").await, Ok(1));
+    assert_eq!(pages("copies=3&skip=0").await, Ok(3));
+    assert_eq!(pages("copies=24&sheet=24").await, Ok(1));
+    assert_eq!(pages("copies=24&sheet=24&skip=1").await, Ok(2));
+    assert_eq!(
+        pages("copies=0").await,
+        Err(StatusCode::UNPROCESSABLE_ENTITY)
+    );
+    assert_eq!(
+        pages("copies=many").await,
+        Err(StatusCode::UNPROCESSABLE_ENTITY)
+    );
+}

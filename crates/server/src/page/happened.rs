@@ -134,7 +134,12 @@ fn found(evaluated: &Evaluated) -> String {
 }
 
 fn of_members(payload: &Payload, earlier: &[&Event]) -> Vec<String> {
-    let now = members(payload);
+    let mut now = members(payload);
+    now.sort_by_key(|(path, _)| {
+        let general = general(path);
+        let known = WORDS.iter().position(|(member, _)| *member == general);
+        known.unwrap_or(WORDS.len())
+    });
     // What it was before: as the payload itself says, or the events before it.
     let corrected = correction(&now);
     let before: Vec<(String, String)> = match &corrected {
@@ -271,19 +276,18 @@ fn word_of(path: &str, all: &[(String, String)]) -> Option<String> {
         let corrects = all.iter().any(|(path, _)| path.starts_with("was."));
         return corrects.then(|| format!("{}: {word}", words::quantity(at)));
     }
-    let general: Vec<&str> = path
-        .split('.')
-        .map(|member| {
-            if member.parse::<usize>().is_ok() {
-                "#"
-            } else {
-                member
-            }
-        })
-        .collect();
-    let general = general.join(".");
+    let general = general(path);
     let (_, word) = WORDS.iter().find(|(member, _)| *member == general)?;
     Some(t(word).to_string())
+}
+
+/// A path without the numbers of its lists.
+fn general(path: &str) -> String {
+    let members = path.split('.').map(|member| match member.parse::<usize>() {
+        Ok(_) => "#",
+        Err(_) => member,
+    });
+    members.collect::<Vec<_>>().join(".")
 }
 
 /// A value as people read it: a thing by its short name, a word of the record in the language of the page.

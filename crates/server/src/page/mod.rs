@@ -37,6 +37,7 @@ pub(crate) mod sign_in;
 pub(crate) mod simulation;
 pub(crate) mod tables;
 pub(crate) mod thing;
+pub(crate) mod trial;
 pub(crate) mod validity;
 pub(crate) mod what_if;
 pub(crate) mod working;

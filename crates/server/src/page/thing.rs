@@ -112,7 +112,7 @@ pub(crate) fn events(events: &[Event]) -> Markup {
                     @let earlier: Vec<&Event> = events[..at].iter().filter(|e| e.stream == event.stream && is_of_the_shelf(e)).collect();
                     tr {
                         td.number.quiet { (event.number) }
-                        td { (event.at.day()) " " span.quiet { (event.at.clock()) } }
+                        td { span.together { (event.at.day()) } " " span.quiet { (event.at.clock()) } }
                         td { (event.who) span.quiet { " · " (event.device) } }
                         td { (words::event(event.payload.kind())) " " (link(&event.stream)) }
                         td { (happened::happened(event, &earlier).join(" · ")) }

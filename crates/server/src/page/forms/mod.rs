@@ -3,7 +3,7 @@
 
 mod table;
 
-use super::choosing::Filled;
+use super::choosing::{Filled, Said};
 use super::frame::{Page, path_of};
 use super::offered;
 use crate::answer::Fault;
@@ -20,12 +20,6 @@ use serde_json::Value;
 use store::{Filter, StoreError, Thing};
 use table::{BEGINNING, CHANGES, Field, Form, Input, named};
 
-/// What is said beside a field, or over the form if it is about none.
-struct Said<'a> {
-    field: Option<&'a str>,
-    why: &'a str,
-}
-
 /// A form as it is drawn.
 struct Drawn<'a> {
     form: &'a Form,
@@ -34,14 +28,13 @@ struct Drawn<'a> {
     back: &'a str,
     filled: &'a Filled,
     sources: &'a [Thing],
-    said: Option<Said<'a>>,
     signs: bool,
 }
 
 impl Drawn<'_> {
     fn draw(&self) -> Markup {
         let form = self.form;
-        let why = self.said.as_ref().filter(|said| said.field.is_none());
+        let why = self.filled.1.as_ref().filter(|said| said.field.is_none());
         html! {
             form method="post" action="/do" {
                 @if let Some(said) = why { p.notice role="alert" { (said.why) } }
@@ -50,7 +43,7 @@ impl Drawn<'_> {
                 input type="hidden" name="back" value=(self.back);
                 @if form.begins() {
                     label { span { (t(if form.about() == Kind::Person { "people.short" } else { "shelf.name" })) }
-                        input name="on" value=(self.on) required autocapitalize="none" autocomplete="off"; (self.beside("on")) }
+                        input name="on" value=(self.on) required autocapitalize="none" autocomplete="off"; (self.filled.beside("on")) }
                 } @else {
                     input type="hidden" name="on" value=(self.on);
                 }
@@ -61,12 +54,6 @@ impl Drawn<'_> {
                 button.main type="submit" { (t(if form.begins() { "shelf.take_in" } else { "form.write" })) }
             }
         }
-    }
-
-    /// Why this field cannot stay so.
-    fn beside(&self, path: &str) -> Markup {
-        let said = self.said.as_ref().filter(|s| s.field == Some(path));
-        html! { @if let Some(said) = said { span.accent role="alert" { (said.why) } } }
     }
 
     fn field(&self, field: &Field) -> Markup {
@@ -81,29 +68,29 @@ impl Drawn<'_> {
                         @let has = self.filled.all(field.path).any(|r| r == role.word());
                         label.tick { input type="checkbox" name=(field.path) value=(role.word()) checked[has]; (words::role(role)) }
                     }
-                    (self.beside(field.path))
+                    (self.filled.beside(field.path))
                 }
             },
             Input::Source => {
-                html! { label { span { (word) } (self.source(field.path, value)) (self.beside(field.path)) } }
+                html! { label { span { (word) } (self.source(field.path, value)) (self.filled.beside(field.path)) } }
             }
             Input::One(choices) => html! {
                 label { span { (word) }
                     select name=(field.path) {
                         @for (choice, words) in choices { option value=(choice) selected[value == Some(choice)] { (t(words)) } }
                     }
-                    (self.beside(field.path))
+                    (self.filled.beside(field.path))
                 }
             },
             Input::Day => html! {
-                label { span { (word) } input type="date" name=(field.path) value=[value] required[field.required]; (self.beside(field.path)) }
+                label { span { (word) } input type="date" name=(field.path) value=[value] required[field.required]; (self.filled.beside(field.path)) }
             },
             Input::Text(list) => html! {
                 label { span { (word) }
                     input name=(field.path) value=[value] required[field.required] maxlength="500"
                         placeholder=[(!field.example.is_empty()).then_some(field.example)]
                         list=[(!list.is_empty()).then_some(list)] autocomplete="off";
-                    (self.beside(field.path))
+                    (self.filled.beside(field.path))
                 }
             },
         }
@@ -125,7 +112,7 @@ impl Drawn<'_> {
         html! {
             fieldset {
                 legend.quiet { (t(field.word)) }
-                (self.beside(field.path))
+                (self.filled.beside(field.path))
                 div.wide { table.entry {
                     thead { tr { @for column in inner { th { (t(column.word)) } } } }
                     tbody { @for row in 0..most { tr {
@@ -135,7 +122,7 @@ impl Drawn<'_> {
                             td {
                                 @if column.input == Input::Source { (self.source(&name, self.filled.get(&name))) }
                                 @else { input name=(name) value=[self.filled.get(&name)] placeholder=[(row == 0).then_some(column.example)] aria-label=(label) autocomplete="off"; }
-                                (self.beside(&name))
+                                (self.filled.beside(&name))
                             }
                         }
                     } } }
@@ -217,7 +204,6 @@ pub(crate) async fn begin(
             back,
             filled: &empty,
             sources: &sources,
-            said: None,
             signs: signs(visitor, form),
         }));
     }
@@ -250,7 +236,7 @@ pub(crate) async fn change(
     let on = node.to_string();
     Ok(html! { @for form in fitting {
         @let filled = stands(form, state);
-        (folded(&Drawn { form, on: &on, back, filled: &filled, sources: &sources, said: None, signs: signs(visitor, form) }))
+        (folded(&Drawn { form, on: &on, back, filled: &filled, sources: &sources, signs: signs(visitor, form) }))
     } })
 }
 
@@ -343,7 +329,7 @@ pub(crate) async fn again(
     };
     let why = words::fault(fault);
     let field = wrong(form, &fields, fault);
-    let filled = Filled(fields);
+    let filled = Filled(fields, Some(Said { field, why }));
     let mut on = filled.get("on").unwrap_or_default().to_string();
     if form.begins() {
         on = on.rsplit('/').next().unwrap_or_default().to_string();
@@ -360,10 +346,6 @@ pub(crate) async fn again(
         back: &back,
         filled: &filled,
         sources: &sources(app).await?,
-        said: Some(Said {
-            field: field.as_deref(),
-            why: &why,
-        }),
         signs: signs(visitor, form),
     };
     let thing: Option<Node> = on.parse().ok();
