@@ -174,7 +174,7 @@ pub(crate) fn command(
     });
     Err(Unfit {
         field: to_blame.cloned(),
-        fault: Fault::Form(error.to_string()),
+        fault: Box::new(Fault::Form(error.to_string())),
     })
 }
 

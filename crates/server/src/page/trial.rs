@@ -18,14 +18,14 @@ use titrimetry::sheet::RunKind;
 #[derive(Debug)]
 pub(crate) struct Unfit {
     pub(crate) field: Option<String>,
-    pub(crate) fault: Fault,
+    pub(crate) fault: Box<Fault>,
 }
 
 impl Unfit {
     pub(crate) fn beside(field: &str, why: impl Into<String>) -> Self {
         Self {
             field: Some(field.into()),
-            fault: Fault::Form(why.into()),
+            fault: Box::new(Fault::Form(why.into())),
         }
     }
 }
@@ -34,7 +34,7 @@ impl<E: Into<Fault>> From<E> for Unfit {
     fn from(error: E) -> Self {
         Self {
             field: None,
-            fault: error.into(),
+            fault: Box::new(error.into()),
         }
     }
 }
@@ -287,7 +287,7 @@ impl Trial {
                 };
                 Err(Unfit {
                     field: field.map(String::from),
-                    fault: Fault::Form(filled("new.no_result", &[("why", message)])),
+                    fault: Box::new(Fault::Form(filled("new.no_result", &[("why", message)]))),
                 })
             }
             other => Err(Unfit::from(Fault::Form(other.to_string()))),
@@ -318,6 +318,6 @@ pub(crate) fn refused(error: StoreError, fields: &[(String, String)]) -> Unfit {
         .map(|(name, _)| name.clone());
     Unfit {
         field,
-        fault: error.into(),
+        fault: Box::new(error.into()),
     }
 }

@@ -507,8 +507,8 @@ mod tests {
         ];
         for (kind, _, about) in Payload::KINDS {
             if here.contains(about) && Permissions::shipped().may.contains_key(*kind) {
-                let forms = BEGINNING.iter().chain(CHANGES);
-                assert_eq!(forms.clone().any(|form| form.kind == *kind), true, "{kind}");
+                let mut forms = BEGINNING.iter().chain(CHANGES);
+                assert!(forms.any(|form| form.kind == *kind), "{kind}");
             }
         }
     }
