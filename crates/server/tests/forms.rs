@@ -1,5 +1,7 @@
 //! Forms as a browser without script sends them: filled in as they were drawn, and shown again when they are refused.
 
+#![allow(clippy::unwrap_used)] // helpers outside of test functions may not answer for a failure
+
 mod common;
 
 use axum::http::StatusCode;
