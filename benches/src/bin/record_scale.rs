@@ -328,6 +328,11 @@ async fn chain(store: &Store) -> Result<(), Failure> {
         return Err(format!("event {}: {}", broken.number, broken.what).into());
     }
     println!("check the chain: events {}", work.rate(checked.events));
+    let work = Work::begins();
+    if let Some(difference) = store.check_lists().await?.first() {
+        return Err(difference.to_string().into());
+    }
+    println!("check the lists: events {}", work.rate(checked.events));
     Ok(())
 }
 

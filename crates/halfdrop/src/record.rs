@@ -37,6 +37,8 @@ pub(crate) enum RecordCommand {
         who: Option<String>,
     },
     /// Hash the whole chain again, make all lists again beside those of the record, and say what was altered.
+    ///
+    /// The lists are made in temporary files (of TMPDIR), which need about a third of the room of the record.
     Check {
         /// The record.
         place: String,

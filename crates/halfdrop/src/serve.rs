@@ -89,9 +89,7 @@ async fn bench(options: &Serve, store: &Store, place: &str, who: &str) -> Result
     let watch = store.clone();
     let watching = tokio::spawn(async move { watch.watch_others().await });
     let mut app = App::new(store.clone(), who);
-    if options.demo {
-        app = app.as_demo();
-    } else {
+    if !options.demo {
         let who = who.to_string();
         app = app.with_demo(Arc::new(move || Box::pin(demo_beside(who.clone()))));
     }
@@ -137,7 +135,7 @@ async fn demo_beside(who: String) -> Result<String, String> {
             .local_addr()
             .map_err(|error| Failure::Serve(error.to_string()))?;
         tokio::spawn(server::serve(
-            App::new(store, &who).as_demo(),
+            App::new(store, &who),
             listener,
             std::future::pending(),
         ));

@@ -78,23 +78,16 @@ impl Fault {
     }
 }
 
-impl Fault {
-    /// The page that says so, with the way back to where it was asked.
-    pub(crate) fn with_way(&self, back: &str) -> Response {
+impl IntoResponse for Fault {
+    fn into_response(self) -> Response {
         let page = frame::plain(
             t("fault.title"),
             &html! {
                 h1 { (t("fault.title")) }
-                p.notice { (words::fault(self)) }
-                p { a.button href=(back) { (t(if back == "/" { "fault.back" } else { "fault.way" })) } }
+                p.notice { (self.to_string()) }
+                p { a.button href="/" { (t("fault.back")) } }
             },
         );
         (self.status(), page).into_response()
-    }
-}
-
-impl IntoResponse for Fault {
-    fn into_response(self) -> Response {
-        self.with_way("/")
     }
 }

@@ -1,5 +1,6 @@
 //! Whether what is asked is what was taken before with the same key.
 
+use crate::order::Order;
 use notebook::payload::Payload;
 use notebook::{Command, Event};
 use serde_json::Value;
@@ -9,9 +10,33 @@ const WRITTEN: [&str; 2] = ["was", "evaluated"];
 /// Members that a decision fills in where they were left out.
 const FILLED: [&str; 2] = ["by", "use_before"];
 
+/// How what was taken with a key differs from what is asked with it now, in words. None if it does not.
+pub(crate) fn taken_otherwise(event: Option<&Event>, order: &Order) -> Option<String> {
+    let Some(event) = event else {
+        return Some("its event is gone".into());
+    };
+    let told = format!(
+        "event {} is {} of {} by {}",
+        event.number,
+        event.payload.kind(),
+        event.stream,
+        event.who
+    );
+    let same = event.stream == order.command.on
+        && event.payload.kind() == order.command.payload.kind()
+        && event.who == order.who;
+    if !same {
+        return Some(told);
+    }
+    let (member, held, asked) = difference(event, &order.command)?;
+    Some(format!(
+        "{told} and holds {held}, now {asked} is sent ({member})"
+    ))
+}
+
 /// How a command differs from the event that was written for its key: the member, what the event holds, what is asked now.
 /// None if it is the same.
-pub(crate) fn difference(event: &Event, command: &Command) -> Option<(String, String, String)> {
+fn difference(event: &Event, command: &Command) -> Option<(String, String, String)> {
     let value = |payload: &Payload| serde_json::to_value(payload).unwrap_or_default();
     let (held, asked) = (value(&event.payload), value(&command.payload));
     let approved = matches!(event.payload, Payload::DeterminationApproved(_));

@@ -12,8 +12,7 @@ use futures_util::{StreamExt, TryStreamExt};
 use notebook::payload::Payload;
 use notebook::{Event, Hash, Head, Node};
 use serde::Serialize;
-use sqlx::AnyPool;
-use sqlx::Row;
+use sqlx::{AnyConnection, AnyPool, Row};
 
 /// Events read at a time; what is in memory does not grow with the record.
 const AT_A_TIME: u64 = 2_000;
@@ -331,8 +330,36 @@ impl Walk {
     /// Looks at the next rows one by one. False if there are none.
     async fn rows(&mut self, pool: &AnyPool, most: u64) -> Result<bool, StoreError> {
         let mut db = pool.acquire().await?;
-        let rows = altered::rows(&mut db, self.lite, self.checked.events, most).await?;
-        for row in &rows {
+        let mut at_once = most;
+        loop {
+            match altered::rows(&mut db, self.lite, self.checked.events, at_once).await {
+                // Where pages of a file are damaged, as far as it can be read.
+                Err(StoreError::Damaged(_)) if at_once > 1 => at_once = 1,
+                Err(StoreError::Damaged(reason)) => {
+                    self.checked.broken = Some(Broken {
+                        number: self.checked.events + 1,
+                        what: format!("the file is damaged here and cannot be read on ({reason})"),
+                    });
+                    return Ok(true);
+                }
+                Err(error) => return Err(error),
+                Ok(rows) => {
+                    self.look(&mut db, &rows).await?;
+                    let end = rows.is_empty() || self.checked.broken.is_some();
+                    if end || at_once == most {
+                        return Ok(!rows.is_empty());
+                    }
+                }
+            }
+        }
+    }
+
+    async fn look(
+        &mut self,
+        db: &mut AnyConnection,
+        rows: &[Result<Line, String>],
+    ) -> Result<(), StoreError> {
+        for row in rows {
             let expected = self.checked.events + 1;
             let found = row.as_ref().map_err(|what| Wrong::Unread(what.clone()));
             let found = found.and_then(|line| {
@@ -355,15 +382,14 @@ impl Walk {
                 }
                 Err(wrong) => {
                     let (broken, whole) =
-                        altered::broken(&mut db, self.lite, wrong, row.as_ref().ok(), expected)
-                            .await?;
+                        altered::broken(db, self.lite, wrong, row.as_ref().ok(), expected).await?;
                     self.checked.events = whole;
                     self.checked.broken = Some(broken);
                     break;
                 }
             }
         }
-        Ok(!rows.is_empty())
+        Ok(())
     }
 }
 

@@ -143,7 +143,13 @@ pub(crate) async fn differences(
     let mut db = pool.acquire().await?.detach();
     let found = compared(&mut db, place).await;
     db.close().await?;
-    found
+    found.map_err(|error| match error {
+        StoreError::Full | StoreError::ReadOnly => StoreError::File {
+            place: place.to_string(),
+            reason: "there is no room for the temporary files in which its lists are made again (about a third of the record); set TMPDIR to a folder with room, or look at the chain alone (--chain-only)".into(),
+        },
+        other => other,
+    })
 }
 
 async fn compared(db: &mut AnyConnection, place: &Place) -> Result<Vec<Difference>, StoreError> {

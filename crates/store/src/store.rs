@@ -172,11 +172,21 @@ impl Store {
         }
         if self.place.is_file() && !self.pool.is_closed() {
             // Others may read meanwhile, or the disk be full: the log then stays beside the file, with all that is in it.
-            let _ = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)")
-                .execute(&self.pool)
-                .await;
+            let _ = self.empty_log().await;
         }
         self.pool.close().await;
+    }
+
+    async fn empty_log(&self) -> Result<(), StoreError> {
+        let mut db = self.pool.acquire().await?;
+        // Who waits for readers here lets nobody write meanwhile.
+        for sql in [
+            "PRAGMA busy_timeout = 50",
+            "PRAGMA wal_checkpoint(TRUNCATE)",
+        ] {
+            sqlx::query(sql).execute(&mut *db).await?;
+        }
+        Ok(())
     }
 
     /// Lets go of a record that was just made, and removes its file.

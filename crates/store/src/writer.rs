@@ -382,7 +382,7 @@ impl Writer {
             let event = Event::read(&body).map_err(|error| StoreError::Event { number, error })?;
             events.push(event);
         }
-        if let Some(held) = taken_otherwise(events.first(), order) {
+        if let Some(held) = crate::asked::taken_otherwise(events.first(), order) {
             return Err(StoreError::KeyReused {
                 key: key.into(),
                 held,
@@ -523,30 +523,6 @@ impl Writer {
         }
         Ok(events)
     }
-}
-
-/// How what was taken with a key differs from what is asked with it now, in words.
-fn taken_otherwise(event: Option<&Event>, order: &Order) -> Option<String> {
-    let Some(event) = event else {
-        return Some("its event is gone".into());
-    };
-    let told = format!(
-        "event {} is {} of {} by {}",
-        event.number,
-        event.payload.kind(),
-        event.stream,
-        event.who
-    );
-    let same = event.stream == order.command.on
-        && event.payload.kind() == order.command.payload.kind()
-        && event.who == order.who;
-    if !same {
-        return Some(told);
-    }
-    let (member, held, asked) = crate::asked::difference(event, &order.command)?;
-    Some(format!(
-        "{told} and holds {held}, now {asked} is sent ({member})"
-    ))
 }
 
 /// Notes one event with its projections, to be written with the rows; the caller moves the end of the chain.

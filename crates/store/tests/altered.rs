@@ -306,6 +306,56 @@ async fn a_chain_hashed_anew_is_found_by_a_noted_link() {
     assert_eq!(store.hash_of(number + 1).await.unwrap(), None);
 }
 
+/// A record of an earlier layout has lists that an earlier program made: they are made again when it is opened.
+#[tokio::test(flavor = "multi_thread")]
+async fn lists_of_an_earlier_layout_are_made_again() {
+    let folder = Folder::new();
+    let place = folder.file("bench.record");
+    let store = demo(&place).await;
+    let lists = store.projected().await.unwrap();
+    store.close().await;
+    let pool = beneath(&place).await;
+    for sql in [
+        "DROP TABLE fold",
+        "DROP INDEX edge_up; CREATE INDEX edge_up ON edge (on_what, at_ms, what)",
+        "DELETE FROM _sqlx_migrations WHERE version = 3",
+        "UPDATE thing SET title = 'as it was said then'",
+    ] {
+        alter(&pool, sql).await;
+    }
+    pool.close().await;
+    let store = Store::open(&place, Arc::new(Machine::new(0)))
+        .await
+        .unwrap();
+    assert_eq!(store.projected().await.unwrap(), lists);
+    assert_eq!(store.check().await.unwrap().first(), None);
+    assert_eq!(store.check_lists().await.unwrap(), []);
+}
+
+/// Pages of the file overwritten: told up to which event it can be read.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_damaged_page_is_told_by_the_first_event_behind_it() {
+    let folder = Folder::new();
+    let place = folder.file("bench.record");
+    let store = demo(&place).await;
+    let body = store.event(200).await.unwrap().unwrap().body().unwrap();
+    store.close().await;
+    let mut bytes = std::fs::read(&place).unwrap();
+    let at = bytes
+        .windows(body.len())
+        .position(|w| w == body.as_bytes())
+        .unwrap();
+    let page = at / 4096 * 4096;
+    bytes[page..page + 4096].fill(0xff);
+    std::fs::write(&place, bytes).unwrap();
+    let store = Store::open(&place, Arc::new(Machine::new(0)))
+        .await
+        .unwrap();
+    let broken = store.check().await.unwrap().broken.unwrap();
+    assert!(broken.what.contains("the file is damaged here"), "{broken}");
+    assert!((150..=200).contains(&broken.number), "{broken}");
+}
+
 /// What is no record is told what it is, and not a byte of it is touched.
 #[tokio::test(flavor = "multi_thread")]
 async fn files_of_others_are_left_as_they_are() {

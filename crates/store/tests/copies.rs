@@ -276,6 +276,30 @@ async fn an_export_that_is_not_whole_is_refused_and_named() {
     assert_eq!(names(&folder), there);
 }
 
+/// A zip file that is cut short, or of which a byte is another.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_damaged_zip_file_is_refused() {
+    let folder = Folder::new();
+    let store = demo(&folder.file("bench.record")).await;
+    let to = folder.0.join("export.zip");
+    store.export(&to).await.unwrap();
+    let whole = std::fs::read(&to).unwrap();
+    let mut other = whole.clone();
+    // In the compressed events, which come first but for the README.
+    other[whole.len() / 2] ^= 0x10;
+    for bytes in [&other[..], &whole[..whole.len() / 2], &whole[..10], &[]] {
+        std::fs::write(&to, bytes).unwrap();
+        let back = folder.file("back.record");
+        let error = store::import(&to, &back, machine())
+            .await
+            .unwrap_err()
+            .to_string();
+        assert!(error.contains("export.zip: "), "{error}");
+        assert!(!error.contains("EOCD"), "{error}");
+        assert!(!Path::new(&back).exists());
+    }
+}
+
 /// What is altered is not exported with checksums that vouch for it, nor backed up as if it were whole.
 #[tokio::test(flavor = "multi_thread")]
 async fn an_altered_record_is_not_exported() {

@@ -66,22 +66,24 @@ impl Source {
         name: &str,
         read: impl FnOnce(&mut dyn Read) -> std::io::Result<T>,
     ) -> Result<Option<T>, StoreError> {
-        let (place, done) = match self {
+        let unread = |error: &dyn std::fmt::Display| {
+            altered(from, format!("{name} cannot be read: {error}"))
+        };
+        match self {
             Self::Folder(folder) => {
                 let path = folder.join(name);
                 match std::fs::File::open(&path) {
-                    Ok(mut opened) => (path, read(&mut opened)),
-                    Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
-                    Err(error) => return Err(file(&path, &error)),
+                    Ok(mut opened) => read(&mut opened).map(Some).map_err(|e| file(&path, &e)),
+                    Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+                    Err(error) => Err(file(&path, &error)),
                 }
             }
             Self::Zip(archive) => match archive.by_name(name) {
-                Ok(mut inside) => (from.join(name), read(&mut inside)),
-                Err(zip::result::ZipError::FileNotFound) => return Ok(None),
-                Err(error) => return Err(altered(from, format!("{name} cannot be read: {error}"))),
+                Ok(mut inside) => read(&mut inside).map(Some).map_err(|e| unread(&e)),
+                Err(zip::result::ZipError::FileNotFound) => Ok(None),
+                Err(error) => Err(unread(&error)),
             },
-        };
-        done.map(Some).map_err(|error| file(&place, &error))
+        }
     }
 
     /// What `SHA256SUMS` lists, each file of it there and with its hash.
