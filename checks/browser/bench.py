@@ -61,14 +61,14 @@ class Bench:
 def take_in(page, bench):
     page.goto(f"{bench.url}/shelf")
     for summary, fields in [
-        ("A solution made here", {"kind and name, as on the label": "solution/T-0201", "substance": "sodium hydroxide",
+        ("A solution made here", {"short name, as on the label": "T-0201", "substance": "sodium hydroxide",
                                   "made for": "0.1 mol/L", "hazard line, from the safety data sheet": "corrosive"}),
-        ("A lot of a standard", {"kind and name, as on the label": "lot/S-0201", "substance": "potassium hydrogen phthalate",
+        ("A lot: a standard, a reagent, a bought solution", {"short name, as on the label": "S-0201", "substance": "potassium hydrogen phthalate",
                                  "certificate number": "K-1", "purity": "99.97 %",
                                  "its expanded uncertainty (k = 2)": "0.03 %"}),
-        ("A piece of glass", {"kind and name, as on the label": "apparatus/B-1",
+        ("A piece of glass", {"short name, as on the label": "B-1",
                               "piece, as the catalogue calls it": "burette 50 mL A"}),
-        ("A balance", {"kind and name, as on the label": "apparatus/W-1",
+        ("A balance", {"short name, as on the label": "W-1",
                        "balance, as the catalogue calls it": "four-place balance"}),
     ]:
         details = page.locator("details", has=page.locator("summary", has_text=re.compile(f"^{summary}$")))

@@ -195,12 +195,7 @@ fn draw(paper: &mut Paper, (x, y): (f32, f32), label: &LabelSheet) -> Result<(),
                 width,
                 &text,
             );
-            let said = format!(
-                "k = {:.2} · {} · standardized {}",
-                found.factor,
-                found.by.name(),
-                found.at.day()
-            );
+            let said = format!("k = {:.2} · standardized {}", found.factor, found.at.day());
             line(
                 paper,
                 top + 32.0,
@@ -226,7 +221,12 @@ fn draw(paper: &mut Paper, (x, y): (f32, f32), label: &LabelSheet) -> Result<(),
             );
         }
     }
-    let said = format!("made {} · {}", label.made.day(), label.who);
+    // The days come first: a long name may be cut, a day may not.
+    let by = label
+        .found
+        .as_ref()
+        .map_or_else(String::new, |f| format!(" · {}", f.by.name()));
+    let said = format!("made {} · {}{by}", label.made.day(), label.who);
     line(
         paper,
         top + 40.0,

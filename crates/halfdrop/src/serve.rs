@@ -89,7 +89,9 @@ async fn bench(options: &Serve, store: &Store, place: &str, who: &str) -> Result
     let watch = store.clone();
     let watching = tokio::spawn(async move { watch.watch_others().await });
     let mut app = App::new(store.clone(), who);
-    if !options.demo {
+    if options.demo {
+        app = app.as_demo();
+    } else {
         let who = who.to_string();
         app = app.with_demo(Arc::new(move || Box::pin(demo_beside(who.clone()))));
     }
@@ -135,7 +137,7 @@ async fn demo_beside(who: String) -> Result<String, String> {
             .local_addr()
             .map_err(|error| Failure::Serve(error.to_string()))?;
         tokio::spawn(server::serve(
-            App::new(store, &who),
+            App::new(store, &who).as_demo(),
             listener,
             std::future::pending(),
         ));

@@ -78,16 +78,23 @@ impl Fault {
     }
 }
 
-impl IntoResponse for Fault {
-    fn into_response(self) -> Response {
+impl Fault {
+    /// The page that says so, with the way back to where it was asked.
+    pub(crate) fn with_way(&self, back: &str) -> Response {
         let page = frame::plain(
             t("fault.title"),
             &html! {
                 h1 { (t("fault.title")) }
-                p.notice { (self.to_string()) }
-                p { a.button href="/" { (t("fault.back")) } }
+                p.notice { (words::fault(self)) }
+                p { a.button href=(back) { (t(if back == "/" { "fault.back" } else { "fault.way" })) } }
             },
         );
         (self.status(), page).into_response()
+    }
+}
+
+impl IntoResponse for Fault {
+    fn into_response(self) -> Response {
+        self.with_way("/")
     }
 }

@@ -19,6 +19,7 @@ pub struct App {
     pub(crate) who: Arc<str>,
     ends: Arc<watch::Sender<bool>>,
     demo: Option<Demo>,
+    is_demo: bool,
     demo_at: Arc<OnceCell<String>>,
 }
 
@@ -30,6 +31,7 @@ impl App {
             who: who.into(),
             ends: Arc::new(watch::channel(false).0),
             demo: None,
+            is_demo: false,
             demo_at: Arc::default(),
         }
     }
@@ -39,6 +41,18 @@ impl App {
     pub fn with_demo(mut self, demo: Demo) -> Self {
         self.demo = Some(demo);
         self
+    }
+
+    /// Says that the record is the demo of the pickle works: its first page then says what to look at.
+    #[must_use]
+    pub fn as_demo(mut self) -> Self {
+        self.is_demo = true;
+        self
+    }
+
+    /// True if the record is the demo.
+    pub(crate) fn is_demo(&self) -> bool {
+        self.is_demo
     }
 
     /// True if a demo can be opened.

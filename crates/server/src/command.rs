@@ -2,11 +2,12 @@
 
 use crate::answer::Fault;
 use crate::app::App;
+use crate::page::forms;
 use crate::text::filled;
 use crate::visitor::Visitor;
 use axum::extract::{Form, State};
-use axum::response::Redirect;
-use notebook::{Command, Moment, Permissions};
+use axum::response::{IntoResponse, Redirect, Response};
+use notebook::{Command, Moment, Payload, Permissions};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 use store::{Order, Receipt, Secret};
@@ -57,21 +58,35 @@ pub(crate) async fn submit(app: &App, visitor: &Visitor, sent: Sent) -> Result<R
 }
 
 /// A form: `on`, `kind`, `key`, `expects`, `back`, and the payload in fields `p.TYPE.member.member`, where TYPE is
-/// `s` (text), `n` (number), `b` (true or false) or `j` (JSON). Empty fields are left out. `unit` stands behind a value that
-/// is a number alone, `unit.FIELD` behind what is typed in another field.
+/// `s` (text), `n` (number), `b` (true or false), `j` (JSON) or `a` (one of several texts); members `#0`, `#1` and so on are the
+/// lines of a list. Empty fields are left out. `unit` stands behind a value that is a number alone, `unit.FIELD` behind what
+/// is typed in another field. `on` may be the short name alone: the kind of event says of which kind the thing is.
+///
+/// What is refused comes back with its form, or with the way back to it.
 pub(crate) async fn form(
     State(app): State<App>,
     visitor: Visitor,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Redirect, Fault> {
+    Form(mut fields): Form<Vec<(String, String)>>,
+) -> Result<Response, Fault> {
     let back = fields
         .iter()
         // A button may lead elsewhere than its form.
         .rfind(|(name, _)| name == "back")
         .map_or("/", |(_, value)| own_path(value))
         .to_string();
-    submit(&app, &visitor, read(&fields)?).await?;
-    Ok(Redirect::to(&back))
+    forms::complete(&mut fields);
+    let done = match read(&fields) {
+        Ok(sent) => submit(&app, &visitor, sent).await.map(|_| ()),
+        Err(fault) => Err(fault),
+    };
+    let Err(fault) = done else {
+        return Ok(Redirect::to(&back).into_response());
+    };
+    let status = fault.status();
+    Ok(match forms::again(&app, &visitor, fields, &fault).await? {
+        Some(page) => (status, page).into_response(),
+        None => fault.with_way(&back),
+    })
 }
 
 /// A page of ours to go on to: a path, with no other host behind two strokes; the bench for anything else.
@@ -93,7 +108,10 @@ pub(crate) fn read(fields: &[(String, String)]) -> Result<Sent, Fault> {
             continue;
         }
         match name.as_str() {
-            "on" | "kind" | "key" | "at" | "passphrase" => {
+            "on" => {
+                whole.insert(name.clone(), Value::from(named(fields, value)));
+            }
+            "kind" | "key" | "at" | "passphrase" => {
                 whole.insert(name.clone(), Value::from(value));
             }
             "expects" => {
@@ -106,7 +124,8 @@ pub(crate) fn read(fields: &[(String, String)]) -> Result<Sent, Fault> {
                     let unit = fields.iter().find_map(|(n, unit)| {
                         (n.strip_prefix("unit.") == Some(name)).then_some(unit.as_str())
                     });
-                    put(&mut payload, path, typed(form, &with_unit(value, unit))?);
+                    let value = typed(form, &with_unit(value, unit))?;
+                    put(&mut payload, path, value, form == "a");
                 }
             }
         }
@@ -116,7 +135,7 @@ pub(crate) fn read(fields: &[(String, String)]) -> Result<Sent, Fault> {
     {
         *value = with_unit(value, Some(unit));
     }
-    whole.insert("payload".into(), Value::Object(payload));
+    whole.insert("payload".into(), listed(Value::Object(payload)));
     serde_json::from_value(Value::Object(whole)).map_err(|error| Fault::unfit(&error))
 }
 
@@ -146,8 +165,45 @@ fn typed(form: &str, value: &str) -> Result<Value, Fault> {
     }
 }
 
-fn put(into: &mut Map<String, Value>, path: &str, value: Value) {
+/// The whole name of a thing: of a short one the kind of event says of which kind it is.
+fn named(fields: &[(String, String)], name: &str) -> String {
+    let kind = fields.iter().find(|(name, _)| name == "kind");
+    let about = kind.and_then(|(_, kind)| Payload::KINDS.iter().find(|(known, ..)| known == kind));
+    match about {
+        Some((_, _, about)) if !name.contains('/') => format!("{about}/{name}"),
+        _ => name.into(),
+    }
+}
+
+/// What has members `#0`, `#1` and so on is a list.
+fn listed(value: Value) -> Value {
+    match value {
+        Value::Object(members) => {
+            if !members.is_empty() && members.keys().all(|name| name.starts_with('#')) {
+                let mut lines: Vec<(usize, Value)> = members
+                    .into_iter()
+                    .map(|(name, value)| (name[1..].parse().unwrap_or(usize::MAX), listed(value)))
+                    .collect();
+                lines.sort_by_key(|(n, _)| *n);
+                return lines.into_iter().map(|(_, value)| value).collect();
+            }
+            let members = members
+                .into_iter()
+                .map(|(name, value)| (name, listed(value)));
+            Value::Object(members.collect())
+        }
+        other => other,
+    }
+}
+
+fn put(into: &mut Map<String, Value>, path: &str, value: Value, one_of: bool) {
     match path.split_once('.') {
+        None if one_of => {
+            let several = into.entry(path).or_insert_with(|| Value::Array(Vec::new()));
+            if let Value::Array(several) = several {
+                several.push(value);
+            }
+        }
         None => {
             into.insert(path.into(), value);
         }
@@ -156,7 +212,7 @@ fn put(into: &mut Map<String, Value>, path: &str, value: Value) {
                 .entry(first)
                 .or_insert_with(|| Value::Object(Map::new()));
             if let Value::Object(inner) = inner {
-                put(inner, rest, value);
+                put(inner, rest, value, one_of);
             }
         }
     }

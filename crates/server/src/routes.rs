@@ -41,6 +41,7 @@ macro_rules! routes {
 routes! {
     get "/" "The bench: what is open, what was found last." page::home::home;
     post "/demo" "Open the demo of the pickle works beside this record." page::demo::open;
+    post "/demo/seen" "Put away what the demo says to look at." page::demo::seen;
     get "/language/{code}" "Speak another language on this device." page::language::language;
     get "/look/{name}" "Style sheet and script." page::assets::asset;
     get "/determinations" "Determinations, newest first; search and filters." page::list::determinations;
@@ -67,7 +68,7 @@ routes! {
     get "/certificates/{name}" "A certificate, to be printed." page::certificate::certificate;
     get "/certificates/{name}/pdf" "A certificate as PDF/A-3 with its data attached." page::pdf::certificate;
     get "/labels/{name}" "A bottle's label, to be printed." page::label::label;
-    get "/labels/{name}/pdf" "A bottle's label as PDF, 70 mm x 37 mm." page::pdf::label;
+    get "/labels/{name}/pdf" "A bottle's label as PDF, 70 mm x 37 mm: copies, on a sheet of 24 (sheet), its first places left blank (skip)." page::pdf::label;
     get "/record" "The record: its last events and the check of its chain." page::record::record;
     get "/record.csv" "Events as CSV, after a number." page::tables::record;
     post "/record/check" "Hash the whole chain again." page::record::check;

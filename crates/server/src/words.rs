@@ -1,9 +1,12 @@
 //! The record's own words in the language of a page: statuses, roles, threads, events, readings, steps of the checklist. The
 //! record keeps them in English, whoever reads it.
 
+use crate::answer::Fault;
 use crate::text::{filled, of_record, t};
 use notebook::payload::{Role, Slot};
-use notebook::{Kind, graph::How};
+use notebook::{Kind, Refusal, graph::How};
+use store::StoreError;
+use titrimetry::sheet::RunKind;
 
 /// Every status that the lists of a record give.
 #[cfg(test)]
@@ -48,6 +51,55 @@ pub(crate) fn how(how: How) -> &'static str {
 /// What happened, by the kind of its event.
 pub(crate) fn event(kind: &'static str) -> &'static str {
     of_record("event", kind)
+}
+
+/// Why something was not done. What the record says often, it says in the language of the page.
+pub(crate) fn fault(fault: &Fault) -> String {
+    let Fault::Store(StoreError::Refused(refusal)) = fault else {
+        return match fault {
+            Fault::Form(said) => lacking(said).unwrap_or_else(|| said.clone()),
+            other => other.to_string(),
+        };
+    };
+    match refusal {
+        Refusal::Taken(node) => filled("refused.taken", &[("name", node.name())]),
+        Refusal::Missing(node) => filled(
+            "fault.not_there",
+            &[("thing", kind(node.kind())), ("name", node.name())],
+        ),
+        Refusal::Reason => t("refused.reason").into(),
+        Refusal::NotUsable { node, why } => {
+            filled("refused.not_usable", &[("name", node.name()), ("why", why)])
+        }
+        other => other.to_string(),
+    }
+}
+
+/// A field that is empty and may not be.
+fn lacking(said: &str) -> Option<String> {
+    let (_, rest) = said.split_once("missing field `")?;
+    let (field, _) = rest.split_once('`')?;
+    Some(filled("refused.lacks", &[("field", field)]))
+}
+
+/// A written quantity as people read it: the degree sign, raised digits in units.
+pub(crate) fn quantity(text: &str) -> String {
+    let text = match text.strip_prefix('-') {
+        Some(rest) if rest.starts_with(|c: char| c.is_ascii_digit()) => format!("−{rest}"),
+        _ => text.to_string(),
+    };
+    text.replace("degC", "°C")
+        .replace("/m3", "/m³")
+        .replace("/cm3", "/cm³")
+}
+
+/// Which kind of run.
+pub(crate) fn run_kind(kind: RunKind) -> &'static str {
+    match kind {
+        RunKind::Rough => t("runs.rough"),
+        RunKind::Blank => t("runs.blank"),
+        RunKind::Replicate => t("happened.replicate"),
+    }
 }
 
 /// A step of the checklist.

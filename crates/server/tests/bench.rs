@@ -441,14 +441,11 @@ async fn certificates_and_labels_are_pdf_files() {
         }
     }
     for (page, link) in [
-        ("/certificates/C-0001", "/certificates/C-0001/pdf"),
-        ("/labels/T-0117", "/labels/T-0117/pdf"),
+        ("/certificates/C-0001", "href=\"/certificates/C-0001/pdf\""),
+        ("/labels/T-0117", "action=\"/labels/T-0117/pdf\""),
     ] {
         let (status, html) = bench.get(page).await;
-        assert!(
-            status == StatusCode::OK && html.contains(&format!("href=\"{link}\"")),
-            "{page}"
-        );
+        assert!(status == StatusCode::OK && html.contains(link), "{page}");
     }
     for path in [
         "/certificates/C-9/pdf",

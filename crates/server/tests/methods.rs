@@ -391,7 +391,6 @@ async fn a_blank_fixes_the_reagent_and_the_sample_is_weighed_by_difference() {
 #[tokio::test]
 async fn a_sample_that_is_made_up_is_weighed_once() {
     let bench = Bench::empty().await;
-    bottle(&bench, "lot/N-1", "sodium hydroxide", "0.1000 mol/L").await;
     piece(&bench, "apparatus/B-1", "glass", "burette 50 mL A").await;
     piece(&bench, "apparatus/W-1", "balance", "four-place balance").await;
     sample(&bench, "sample/V-1").await;
@@ -406,6 +405,8 @@ async fn a_sample_that_is_made_up_is_weighed_once() {
                     .any(|s| matches!(s, titrimetry::method::Step::Weigh { .. }))
         })
         .expect("a method that makes a weighed sample up to a mark");
+    let titrant = &method.titrant.substance;
+    bottle(&bench, "lot/N-1", titrant, "0.1000 mol/L").await;
     let (at, on) = open(
         &bench,
         &[

@@ -25,6 +25,7 @@ pub(super) fn decide(
             fresh(world, on)?;
             text("name", &p.name)?;
         }
+        Payload::RecordNamed(p) => text("name", &p.name)?,
         Payload::RecordShared(_) => {
             if world.record().is_some_and(|record| record.shared) {
                 return Err(Refusal::Already("the record is shared already".into()));

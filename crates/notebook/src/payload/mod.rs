@@ -18,8 +18,8 @@ pub use bench::{
 pub use certificate::{CertificateIssued, CertificateSuperseded, CertificateWithdrawn};
 pub use evaluated::{Evaluated, RunScatter, Stated};
 pub use people::{
-    AttemptRefused, CorrectionSettled, LockedOut, PersonAdded, PersonLeft, RecordOpened,
-    RecordShared, Role, RolesChanged, SecretSet, SignInFailed, SignedIn, SignedOut,
+    AttemptRefused, CorrectionSettled, LockedOut, PersonAdded, PersonLeft, RecordNamed,
+    RecordOpened, RecordShared, Role, RolesChanged, SecretSet, SignInFailed, SignedIn, SignedOut,
 };
 pub use shelf::{
     ApparatusCalibrated, ApparatusOutOfService, ApparatusRegistered, ApparatusReturned,
@@ -119,6 +119,8 @@ pub(crate) fn without_place(error: &serde_json::Error) -> String {
 payloads! {
     /// The record was opened.
     Record: RecordOpened "record-opened" 1,
+    /// The record is called otherwise.
+    Record: RecordNamed "record-named" 1,
     /// From now on people sign in.
     Record: RecordShared "record-shared" 1,
     /// Everything that rested on a correction was computed again.

@@ -53,6 +53,14 @@ pub struct RecordOpened {
     pub name: String,
 }
 
+/// The record is called otherwise from now on: the heading of its certificates.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RecordNamed {
+    /// What the record is called.
+    pub name: String,
+}
+
 /// From now on people sign in, and the permission table holds.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

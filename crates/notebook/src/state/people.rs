@@ -33,6 +33,7 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
                 shared: false,
             });
         }
+        (State::Record(record), Payload::RecordNamed(named)) => record.name.clone_from(&named.name),
         (State::Record(record), Payload::RecordShared(_)) => record.shared = true,
         (State::Record(_), Payload::CorrectionSettled(_)) => {}
         (state @ State::Nothing, Payload::PersonAdded(added)) => {

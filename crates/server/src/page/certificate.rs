@@ -2,7 +2,8 @@
 //! what the PDF says: both are made of one sheet.
 
 use super::code::picture;
-use super::frame::{Page, Part, escaped, link};
+use super::forms;
+use super::frame::{Page, Part, escaped, link, path_of};
 use super::result::rounded;
 use crate::answer::Fault;
 use crate::api;
@@ -21,6 +22,11 @@ pub(crate) async fn certificate(
 ) -> Result<Markup, Fault> {
     let node = api::node("certificate", &name)?;
     let (sheet, _) = certificate_sheet(&app.store, &node).await?;
+    let world = app.store.world(std::slice::from_ref(&node)).await?;
+    let change = match world.state(&node) {
+        Some(state) => forms::change(&app, &visitor, &node, state, &path_of(&node)).await?,
+        None => html! {},
+    };
     let page = Page {
         title: node.name(),
         part: Some(Part::Results),
@@ -46,6 +52,7 @@ pub(crate) async fn certificate(
                 (t("certificate.hash")) " " code { (sheet.event.hash) }
             }
         }
+        (change)
     }))
 }
 

@@ -11,9 +11,26 @@ use store::{Filter, Thing};
 
 /// What a form says already: names and values, in the order of the form.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Filled(pub(crate) Vec<(String, String)>);
+pub(crate) struct Filled(pub(crate) Vec<(String, String)>, pub(crate) Option<Said>);
+
+/// Why a form was not taken, and the field that it is about.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Said {
+    pub(crate) field: Option<String>,
+    pub(crate) why: String,
+}
 
 impl Filled {
+    pub(crate) fn of(fields: Vec<(String, String)>) -> Self {
+        Self(fields, None)
+    }
+
+    /// What is said beside a field.
+    pub(crate) fn beside(&self, name: &str) -> Markup {
+        let said = self.1.as_ref().filter(|s| s.field.as_deref() == Some(name));
+        html! { @if let Some(said) = said { span.accent role="alert" { (said.why) } } }
+    }
+
     pub(crate) fn get(&self, name: &str) -> Option<&str> {
         self.0
             .iter()
@@ -116,8 +133,9 @@ pub(crate) fn choice(
     word: &str,
     things: &[&Thing],
     none: Option<&str>,
-    chosen: Option<&str>,
+    form: &Filled,
 ) -> Markup {
+    let chosen = form.get(name);
     let gone = ["gone", "out of service", "withdrawn"];
     let things: Vec<&&Thing> = things
         .iter()
@@ -134,6 +152,7 @@ pub(crate) fn choice(
                     option value=(node) selected[chosen == Some(node.as_str())] { (thing.node.name()) " · " (thing.title) }
                 }
             }
+            (form.beside(name))
         }
     }
 }

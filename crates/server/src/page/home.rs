@@ -1,5 +1,6 @@
 //! The bench: what is open, what was found last, what needs a person's eye.
 
+use super::demo;
 use super::frame::{Page, Part, path_of};
 use super::list;
 use crate::answer::Fault;
@@ -7,6 +8,7 @@ use crate::app::App;
 use crate::text::t;
 use crate::visitor::Visitor;
 use axum::extract::State;
+use axum::http::HeaderMap;
 use maud::{Markup, html};
 use notebook::Kind;
 use store::Filter;
@@ -14,7 +16,11 @@ use store::Filter;
 /// Results shown on the first page.
 const LAST: u32 = 8;
 
-pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Markup, Fault> {
+pub(crate) async fn home(
+    State(app): State<App>,
+    visitor: Visitor,
+    headers: HeaderMap,
+) -> Result<Markup, Fault> {
     let status = |status: &str, limit| Filter {
         kind: Some(Kind::Determination),
         status: Some(status.into()),
@@ -55,8 +61,10 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
     };
     Ok(page.with(&html! {
         h1 { (name) }
+        (demo::guide(&app, &headers))
+        @if bare { p { (t("home.welcome")) } (way_to_demo(&app)) }
         p.row {
-            @if bare { a.button.main href="/shelf" { (t("home.shelf")) } }
+            @if bare { a.button .main[!app.offers_demo()] href="/shelf" { (t("home.shelf")) } }
             a.button .main[!bare] href="/new" { (t("home.begin")) }
             a.button href="/plan" { (t("home.plan")) }
         }
@@ -70,15 +78,15 @@ pub(crate) async fn home(State(app): State<App>, visitor: Visitor) -> Result<Mar
             (list::lines(&waiting))
         }
         h2 { (t("home.last")) }
-        @if any && last.is_empty() { p.quiet { (t("list.nothing")) } } @else if last.is_empty() { p.quiet { (t("home.none_last")) } (demo(&app)) } @else { (list::lines(&last)) }
+        @if any && last.is_empty() { p.quiet { (t("list.nothing")) } } @else if last.is_empty() { p.quiet { (t("home.none_last")) } } @else { (list::lines(&last)) }
     }))
 }
 
 /// The way to the demo: a press, or the command where none can be opened from here.
-fn demo(app: &App) -> Markup {
+fn way_to_demo(app: &App) -> Markup {
     html! {
         @if app.offers_demo() {
-            form method="post" action="/demo" { button type="submit" { (t("home.demo_open")) } }
+            form method="post" action="/demo" { button.main type="submit" { (t("home.demo_open")) } }
         } @else {
             p.quiet { (t("home.demo")) " " code { "halfdrop serve --demo" } }
         }

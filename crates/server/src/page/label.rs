@@ -48,7 +48,15 @@ pub(crate) async fn label(
             @if let Some(hazard) = &solution.prepared.hazard { p.strong { (hazard) } }
             p { (t("label.sds")) }
             p.result { (node.name()) }
-            p.noprint { a href={ "/labels/" (escaped(node.name())) "/pdf" } { (t("label.pdf")) } }
+        }
+        h2.noprint { (t("label.print")) }
+        form.noprint method="get" action={ "/labels/" (escaped(node.name())) "/pdf" } {
+            div.row {
+                label { span { (t("label.copies")) } input type="number" name="copies" value="1" min="1" max="240"; }
+                label { span { (t("label.skip")) } input type="number" name="skip" value="0" min="0" max="23"; }
+            }
+            label.tick { input type="checkbox" name="sheet" value="24"; (t("label.sheet")) }
+            button.main type="submit" { (t("label.pdf")) }
         }
     }))
 }

@@ -1,19 +1,22 @@
 //! Open a determination: what is sought, what it is compared with, and the glass; or a method and what it needs.
 
-use super::choosing::{Filled, Stock, by_label, choice, kind_of_piece};
+use super::choosing::{Filled, Said, Stock, by_label, choice, kind_of_piece};
 use super::frame::{Page, Part, path_of};
+use super::trial::{self, Trial, Unfit};
 use super::{offered, opening};
 use crate::answer::Fault;
 use crate::app::App;
 use crate::command::{self, Sent};
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Form, Query, State};
-use axum::response::Redirect;
+use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
-use notebook::payload::MethodAdopted;
-use notebook::{Command, Kind, Node};
+use notebook::payload::{MethodAdopted, RulesAdopted};
+use notebook::{Actor, Command, Kind, Node, Permissions};
 use serde_json::{Value, json};
+use titrimetry::RuleProfile;
 use titrimetry::method::{BlankPlan, Method, Step, all as shipped, find as find_shipped};
 
 pub(crate) async fn new(
@@ -21,16 +24,20 @@ pub(crate) async fn new(
     visitor: Visitor,
     Query(fields): Query<Vec<(String, String)>>,
 ) -> Result<Markup, Fault> {
-    let form = Filled(fields);
-    let stock = Stock::of(&app).await?;
+    page(&app, &visitor, &Filled::of(fields)).await
+}
+
+async fn page(app: &App, visitor: &Visitor, form: &Filled) -> Result<Markup, Fault> {
+    let stock = Stock::of(app).await?;
     let method = match form.get("method") {
-        Some(name) => Some(method_of(&app, name).await?.1),
+        Some(name) => Some(method_of(app, name).await?.1),
         None => None,
     };
+    let over = form.1.as_ref().filter(|said| said.field.is_none());
     let page = Page {
         title: t("new.title"),
         part: Some(Part::Bench),
-        visitor: Some(&visitor),
+        visitor: Some(visitor),
         about: None,
         aside: None,
     };
@@ -39,9 +46,10 @@ pub(crate) async fn new(
         @if stock.solutions.is_empty() || !stock.has_apparatus() {
             p.notice { (t("new.empty")) " " a href="/shelf" { (t("nav.shelf")) } }
         }
+        @if form.1.is_some() { p.notice { (t("new.refused")) @if let Some(said) = over { " " (said.why) } } }
         @match &method {
-            Some(method) => { (analyse(&form, &stock, method)) }
-            None => { (standardize(&form, &stock)) (methods(&stock)) }
+            Some(method) => { (analyse(form, &stock, method)) }
+            None => { (standardize(form, &stock)) (methods(&stock)) }
         }
     }))
 }
@@ -65,7 +73,7 @@ fn found(form: &Filled) -> Markup {
 }
 
 fn input(form: &Filled, name: &str, word: &str, example: &str) -> Markup {
-    html! { label { span { (word) } input name=(name) placeholder=(example) value=[form.get(name)]; } }
+    html! { label { span { (word) } input name=(name) placeholder=(example) value=[form.get(name)]; (form.beside(name)) } }
 }
 
 fn standardize(form: &Filled, stock: &Stock) -> Markup {
@@ -74,16 +82,16 @@ fn standardize(form: &Filled, stock: &Stock) -> Markup {
         h2 { (t("new.standardize")) }
         form method="post" action="/new" {
             (found(form))
-            label { span { (t("new.called")) } input name="title" required placeholder="Base 0.1 by phthalate" value=[form.get("title")]; }
-            (choice("sought", t("new.sought"), &stock.solutions.iter().collect::<Vec<_>>(), None, form.get("sought")))
+            label { span { (t("new.called")) } input name="title" required placeholder="Base 0.1 by phthalate" value=[form.get("title")]; (form.beside("title")) }
+            (choice("sought", t("new.sought"), &stock.solutions.iter().collect::<Vec<_>>(), None, form))
             label { span { (t("new.place")) } select name="place" {
                 option value="burette" { (t("new.in_burette")) }
                 option value="flask" selected[place == Some("flask")] { (t("new.in_flask")) }
             } }
-            (choice("known", t("new.known"), &stock.known(), None, form.get("known")))
-            (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form.get("burette")))
-            (choice("balance", t("new.balance"), &stock.pieces("balance"), Some(t("new.no_balance")), form.get("balance")))
-            (choice("pipette", t("new.pipette"), &stock.pieces("pipette"), Some(t("new.no_pipette")), form.get("pipette")))
+            (choice("known", t("new.known"), &stock.known(), None, form))
+            (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form))
+            (choice("balance", t("new.balance"), &stock.pieces("balance"), Some(t("new.no_balance")), form))
+            (choice("pipette", t("new.pipette"), &stock.pieces("pipette"), Some(t("new.no_pipette")), form))
             label { span { (t("new.indicator")) } input name="indicator" list="indicators" placeholder="phenolphthalein" value=[form.get("indicator")]; }
             (offered::indicators())
             (input(form, "temperature", t("new.temperature"), "21.5 degC"))
@@ -106,10 +114,26 @@ fn standardize(form: &Filled, stock: &Stock) -> Markup {
                 }
                 (input(form, "reaction", t("new.reaction"), "Na2CO3 + 2 HCl -> 2 NaCl + H2O + CO2"))
                 (input(form, "read_to", t("new.read_to"), "0.05 mL"))
-                (choice("rules", t("new.rules"), &stock.rules.iter().collect::<Vec<_>>(), Some(t("new.default_rules")), form.get("rules")))
+                (rules(form, stock, t("new.default_rules")))
             }
             button.main type="submit" { (t("new.open")) }
         }
+    }
+}
+
+/// Which rules: those of the record, then those that come with the program; none is what the program or the method says.
+fn rules(form: &Filled, stock: &Stock, none: &str) -> Markup {
+    let chosen = form.get("rules");
+    let held = |name: &str| stock.rules.iter().any(|r| r.node.name() == name);
+    let line = |node: &str, words: &str| html! { option value=(node) selected[chosen == Some(node)] { (words) } };
+    html! {
+        label { span { (t("new.rules")) } select name="rules" {
+            option value="" { (none) }
+            @for rules in stock.rules.iter().filter(|r| r.status != "withdrawn") { (line(&rules.node.to_string(), &format!("{} · {}", rules.node.name(), rules.title))) }
+            @for profile in RuleProfile::shipped().iter().filter(|p| !held(&p.name)) {
+                (line(&format!("rules/{}", profile.name), &format!("{} · {}", profile.name, profile.purpose)))
+            }
+        } (form.beside("rules")) }
     }
 }
 
@@ -154,30 +178,31 @@ fn analyse(form: &Filled, stock: &Stock, method: &Method) -> Markup {
         form method="post" action="/new" {
             input type="hidden" name="method" value=(form.get("method").unwrap_or_default());
             (found(form))
-            label { span { (t("new.called")) } input name="title" required value=(form.get("title").unwrap_or(&method.title)); }
+            label { span { (t("new.called")) } input name="title" required value=(form.get("title").unwrap_or(&method.title)); (form.beside("title")) }
             fieldset {
                 legend.quiet { (t("new.samples")) }
+                (form.beside("sample"))
                 @if samples.is_empty() { p.notice { (t("new.no_sample")) " " a href="/shelf" { (t("nav.shelf")) } } }
                 @for sample in &samples {
                     @let node = sample.node.to_string();
                     label.tick { input type="checkbox" name="sample" value=(node) checked[chosen.contains(&node.as_str())]; (sample.node.name()) " · " (sample.title) }
                 }
             }
-            (choice("titrant", &filled("new.titrant_is", &[("substance", &method.titrant.substance)]), &stock.known(), None, form.get("titrant")))
+            (choice("titrant", &filled("new.titrant_is", &[("substance", &method.titrant.substance)]), &stock.known(), None, form))
             @for (reagent, substance) in known_reagents(method) {
                 @let name = format!("reagent.{reagent}");
-                (choice(&name, &filled("new.reagent", &[("name", reagent), ("substance", substance)]), &stock.known(), None, form.get(&name)))
+                (choice(&name, &filled("new.reagent", &[("name", reagent), ("substance", substance)]), &stock.known(), None, form))
             }
-            (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form.get("burette")))
-            @if weighs { (choice("balance", t("new.balance"), &stock.pieces("balance"), None, form.get("balance"))) }
+            (choice("burette", t("new.burette"), &stock.pieces("burette"), None, form))
+            @if weighs { (choice("balance", t("new.balance"), &stock.pieces("balance"), None, form)) }
             @for (step, catalogue) in pieces(method) {
                 @let name = format!("piece.{step}");
-                (choice(&name, &filled("new.piece", &[("step", step)]), &stock.pieces(kind_of_piece(catalogue)), Some(&filled("new.as_method", &[("piece", catalogue)])), form.get(&name)))
+                (choice(&name, &filled("new.piece", &[("step", step)]), &stock.pieces(kind_of_piece(catalogue)), Some(&filled("new.as_method", &[("piece", catalogue)])), form))
             }
             (input(form, "temperature", t("new.temperature"), "21.5 degC"))
-            details {
+            details open[["rules", "read_to", "drift", "standardized_at"].iter().any(|n| form.get(n).is_some())] {
                 summary { (t("new.more")) }
-                (choice("rules", t("new.rules"), &stock.rules.iter().collect::<Vec<_>>(), Some(t("new.method_rules")), form.get("rules")))
+                (rules(form, stock, t("new.method_rules")))
                 (input(form, "read_to", t("new.read_to"), "0.05 mL"))
                 div.row {
                     (input(form, "drift", t("new.drift"), "0.004 mL/min"))
@@ -226,32 +251,84 @@ pub(crate) async fn open(
     State(app): State<App>,
     visitor: Visitor,
     Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Redirect, Fault> {
-    let form = Filled(fields);
+) -> Result<Response, Fault> {
+    let mut form = Filled::of(fields);
+    let unfit = match try_open(&app, &visitor, &form).await {
+        Ok(node) => return Ok(Redirect::to(&path_of(&node)).into_response()),
+        Err(unfit) => unfit,
+    };
+    form.1 = Some(Said {
+        field: unfit.field,
+        why: words::fault(&unfit.fault),
+    });
+    let page = page(&app, &visitor, &form).await?;
+    Ok((unfit.fault.status(), page).into_response())
+}
+
+/// Opens what the form says, once it is known that a result can come of it. Nothing is written down otherwise.
+async fn try_open(app: &App, visitor: &Visitor, form: &Filled) -> Result<Node, Unfit> {
     let method = match form.get("method") {
-        Some(name) => {
-            let (node, method, held) = method_of(&app, name).await?;
-            // What is wrong with the form is said before anything is adopted.
-            opening::opened(&form, Some(&node))?;
-            if !held {
-                let adopted = MethodAdopted { method };
-                command::submit(&app, &visitor, sent(Command::new(node.clone(), adopted))).await?;
-            }
-            Some(node)
-        }
+        Some(name) => Some(method_of(app, name).await?),
         None => None,
     };
-    let mut opened = opening::opened(&form, method.as_ref())?;
-    if let Some(repeatability) = earlier_work(&app, &visitor, &form, method.as_ref()).await? {
-        opened["repeatability"] = repeatability;
-    }
+    let by = method.as_ref().map(|(node, ..)| node);
+    // What is wrong with the form is said before anything is looked up.
     let node = app.store.free_name(Kind::Determination).await?;
-    let command: Command = serde_json::from_value(json!({
-        "on": node.to_string(), "kind": "determination-opened", "payload": opened,
-    }))
-    .map_err(|error| Fault::unfit(&error))?;
-    command::submit(&app, &visitor, sent(command)).await?;
-    Ok(Redirect::to(&path_of(&node)))
+    opening::command(form, by, &node, None)?;
+    let earlier = earlier_work(app, visitor, form, by).await?;
+    let command = opening::command(form, by, &node, earlier.as_ref())?;
+    let adopted = adopted(app, form, method.as_ref()).await?;
+    let mut wanted = notebook::graph::references(&command.payload);
+    wanted.push(node.clone());
+    wanted.extend(notebook::decide::person(&visitor.who).ok());
+    let now = app.store.now();
+    let world = app.store.world(&wanted).await?;
+    let mut trial = Trial::new(world, &node, now, &visitor.who);
+    for command in &adopted {
+        trial.happens(&command.on, command.payload.clone());
+    }
+    let actor = Actor {
+        who: visitor.who.clone(),
+        at: now,
+    };
+    let drafts = notebook::decide(trial.world(), Permissions::shipped(), &actor, &command)
+        .map_err(|refusal| trial::refused(refusal.into(), &form.0))?;
+    if drafts
+        .into_iter()
+        .all(|draft| trial.happens(&draft.stream, draft.payload))
+    {
+        trial.run()?;
+    }
+    for command in adopted {
+        command::submit(app, visitor, sent(command)).await?;
+    }
+    command::submit(app, visitor, sent(command)).await?;
+    Ok(node)
+}
+
+/// The method and the rules that come with the program and are not in the record yet.
+async fn adopted(
+    app: &App,
+    form: &Filled,
+    method: Option<&(Node, Method, bool)>,
+) -> Result<Vec<Command>, Unfit> {
+    let mut adopted = Vec::new();
+    if let Some((node, method, false)) = method {
+        let method = method.clone();
+        adopted.push(Command::new(node.clone(), MethodAdopted { method }));
+    }
+    if let Some(text) = form.get("rules") {
+        let unknown = || Unfit::beside("rules", t("find.nothing"));
+        let node: Node = text.parse().map_err(|_| unknown())?;
+        let world = app.store.world(std::slice::from_ref(&node)).await?;
+        if world.rules(&node).is_none() {
+            let profile = RuleProfile::named(node.name())
+                .map_err(|_| unknown())?
+                .clone();
+            adopted.push(Command::new(node, RulesAdopted { profile }));
+        }
+    }
+    Ok(adopted)
 }
 
 fn sent(command: Command) -> Sent {

@@ -1,10 +1,11 @@
 //! The payload that opens a determination, out of the fields of a form.
 
 use super::choosing::Filled;
+use super::trial::Unfit;
 use crate::answer::Fault;
 use crate::command::with_unit;
-use crate::text::{filled, t};
-use notebook::{Kind, Node};
+use crate::text::t;
+use notebook::{Command, Kind, Node};
 use serde_json::{Map, Value, json};
 use titrimetry::method::Step;
 
@@ -20,14 +21,16 @@ pub(crate) fn piece_of(step: &Step) -> Option<&str> {
     }
 }
 
-fn need(form: &Filled, name: &str) -> Result<String, Fault> {
+fn need(form: &Filled, name: &str) -> Result<String, Unfit> {
     form.get(name)
         .map(str::to_string)
-        .ok_or_else(|| Fault::Form(filled("new.missing", &[("field", name)])))
+        .ok_or_else(|| Unfit::beside(name, t("new.missing")))
 }
 
-fn known(text: &str) -> Result<Value, Fault> {
-    let node: Node = text.parse().map_err(|e| Fault::Form(format!("{e}")))?;
+fn known(text: &str) -> Result<Value, Unfit> {
+    let node: Node = text
+        .parse()
+        .map_err(|_| Fault::Form(t("find.nothing").into()))?;
     Ok(match node.kind() {
         Kind::Solution => json!({ "solution": { "solution": node.to_string() } }),
         _ => json!({ "lot": node.to_string() }),
@@ -56,7 +59,7 @@ fn text(into: &mut Value, form: &Filled, names: &[&str]) {
     }
 }
 
-fn standardization(form: &Filled) -> Result<Value, Fault> {
+fn standardization(form: &Filled) -> Result<Value, Unfit> {
     let mut plan = json!({
         "of": "standardization", "sought": need(form, "sought")?, "place": need(form, "place")?,
         "known": known(&need(form, "known")?)?,
@@ -74,7 +77,7 @@ fn standardization(form: &Filled) -> Result<Value, Fault> {
     match (form.get("diluted.take"), form.get("diluted.to")) {
         (Some(take), Some(to)) => plan["diluted"] = json!([{ "take": take, "to": to }]),
         (None, None) => {}
-        _ => return Err(Fault::Form(t("new.half_dilution").into())),
+        _ => return Err(Unfit::beside("diluted.to", t("new.half_dilution"))),
     }
     if let Some(late) = stated(form, "late") {
         plan["end_point"] = json!({ "late": late });
@@ -82,10 +85,10 @@ fn standardization(form: &Filled) -> Result<Value, Fault> {
     Ok(plan)
 }
 
-fn assay(form: &Filled, method: &Node) -> Result<Value, Fault> {
+fn assay(form: &Filled, method: &Node) -> Result<Value, Unfit> {
     let samples: Vec<&str> = form.all("sample").collect();
     if samples.is_empty() {
-        return Err(Fault::Form(filled("new.missing", &[("field", "sample")])));
+        return Err(Unfit::beside("sample", t("new.no_sample_chosen")));
     }
     let mut titrant = json!({ "known": known(&need(form, "titrant")?)? });
     if let Some(drift) = stated(form, "drift") {
@@ -108,7 +111,7 @@ fn assay(form: &Filled, method: &Node) -> Result<Value, Fault> {
 }
 
 /// The payload; `method` is the method of an assay, of the record.
-pub(crate) fn opened(form: &Filled, method: Option<&Node>) -> Result<Value, Fault> {
+pub(crate) fn opened(form: &Filled, method: Option<&Node>) -> Result<Value, Unfit> {
     let plan = match method {
         Some(method) => assay(form, method)?,
         None => standardization(form)?,
@@ -140,13 +143,48 @@ pub(crate) fn opened(form: &Filled, method: Option<&Node>) -> Result<Value, Faul
     Ok(opened)
 }
 
+/// The command; what cannot be read is said beside its field.
+pub(crate) fn command(
+    form: &Filled,
+    method: Option<&Node>,
+    node: &Node,
+    repeatability: Option<&Value>,
+) -> Result<Command, Unfit> {
+    let read = |form: &Filled| -> Result<Result<Command, serde_json::Error>, Unfit> {
+        let mut opened = opened(form, method)?;
+        if let Some(repeatability) = repeatability {
+            opened["repeatability"] = repeatability.clone();
+        }
+        Ok(serde_json::from_value(json!({
+            "on": node.to_string(), "kind": "determination-opened", "payload": opened,
+        })))
+    };
+    let error = match read(form)? {
+        Ok(command) => return Ok(command),
+        Err(error) => error,
+    };
+    // The field without which the form can be read, or is read further.
+    let to_blame = form.0.iter().map(|(name, _)| name).find(|name| {
+        let fields = form.0.iter().filter(|(n, _)| n != *name).cloned().collect();
+        match read(&Filled::of(fields)) {
+            Ok(Ok(_)) => true,
+            Ok(Err(other)) => other.to_string() != error.to_string(),
+            Err(_) => false,
+        }
+    });
+    Err(Unfit {
+        field: to_blame.cloned(),
+        fault: Box::new(Fault::Form(error.to_string())),
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn what_is_filled_in_stands_in_the_payload() {
-        let form = Filled(
+        let form = Filled::of(
             [
                 ("title", "Aluminium"),
                 ("titrant", "solution/T-1"),

@@ -1,6 +1,7 @@
 //! Who works here, and how the record is shared.
 
-use super::frame::{Page, Part, command};
+use super::forms;
+use super::frame::{Page, Part, command, link};
 use crate::answer::Fault;
 use crate::app::App;
 use crate::text::t;
@@ -24,6 +25,7 @@ pub(crate) async fn people(State(app): State<App>, visitor: Visitor) -> Result<M
     let people = app.store.list(&filter).await?.things;
     let nodes: Vec<Node> = people.iter().map(|thing| thing.node.clone()).collect();
     let world = app.store.world(&nodes).await?;
+    let begin = forms::begin(&app, &visitor, &[Kind::Person], "/people").await?;
     let page = Page {
         title: t("people.title"),
         part: Some(Part::Record),
@@ -38,25 +40,16 @@ pub(crate) async fn people(State(app): State<App>, visitor: Visitor) -> Result<M
             @for node in &nodes {
                 @if let Some(person) = world.person(node) {
                     tr {
-                        td.strong { (node.name()) } td { (person.name) }
+                        td.strong { (link(node)) } td { (person.name) }
                         td.quiet { (person.roles.iter().map(|r| words::role(*r)).collect::<Vec<_>>().join(", "))
                             @if let Some(why) = &person.left { " · " (t("people.left")) " " (why) } }
                     }
                 }
             }
         } }
+        p.quiet { (t("people.press")) }
         h2 { (t("people.add")) }
-        form method="post" action="/do" {
-            input type="hidden" name="kind" value="person-added";
-            input type="hidden" name="back" value="/people";
-            label { span { (t("people.short")) } input name="on" required pattern="person/[^\\/]+" value="person/"; }
-            label { span { (t("people.printed")) } input name="p.s.name" required; }
-            label { span { (t("people.role")) } select name="p.j.roles" {
-                @for role in Role::ALL { option value={ "[\"" (role.word()) "\"]" } { (words::role(role)) } }
-                option value="[\"keeper\",\"reviewer\"]" { (words::role(Role::Keeper)) ", " (words::role(Role::Reviewer)) }
-            } }
-            button type="submit" { (t("people.take_in")) }
-        }
+        (begin)
         h2 { (t("people.secret")) }
         form method="post" action="/people/secret" {
             label { span { (t("people.whose")) } select name="person" { @for node in &nodes { option selected[node.name() == visitor.who] { (node.name()) } } } }

@@ -4,9 +4,9 @@
 use super::result::Shown;
 use super::run_table;
 use crate::text::{filled, t};
-use notebook::Node;
 use notebook::payload::{KnownBy, Plan, Slot};
 use notebook::state::{Determination, Run};
+use notebook::{Node, World};
 use titrimetry::method::{BlankPlan, Method, Step, TitrationPlan};
 use titrimetry::sheet::RunKind;
 
@@ -54,13 +54,15 @@ pub(crate) struct Protocol<'a> {
 
 impl<'a> Protocol<'a> {
     pub(crate) fn of(shown: &Shown<'a>) -> Self {
-        let determination = shown.determination;
+        Self::by(shown.world, shown.determination)
+    }
+
+    pub(crate) fn by(world: &'a World, determination: &'a Determination) -> Self {
         let (method, weighed, drifts) = match &determination.opened.plan {
             Plan::Assay {
                 method, titrant, ..
             } => {
-                let method = shown
-                    .world
+                let method = world
                     .method(method)
                     .and_then(|card| card.at(determination.number))
                     .map(|method| &**method);
@@ -80,8 +82,7 @@ impl<'a> Protocol<'a> {
                 known, dissolved, ..
             } => {
                 let pure = match known {
-                    KnownBy::Lot(lot) => shown
-                        .world
+                    KnownBy::Lot(lot) => world
                         .lot(lot)
                         .and_then(|lot| lot.certificate.as_ref())
                         .is_some_and(|certificate| certificate.purity.is_some()),

@@ -1,13 +1,14 @@
 //! The record: its last events, and the check of its chain.
 
 use super::frame::{Page, Part};
-use super::thing;
+use super::{forms, thing};
 use crate::answer::Fault;
 use crate::app::App;
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
 use axum::extract::State;
 use maud::{Markup, html};
+use notebook::Node;
 
 /// Events shown.
 const LAST: u64 = 60;
@@ -15,6 +16,12 @@ const LAST: u64 = 60;
 async fn page(app: &App, visitor: &Visitor, checked: Option<Markup>) -> Result<Markup, Fault> {
     let (number, hash) = app.store.end().await?;
     let events = app.store.events(number.saturating_sub(LAST), 200).await?;
+    let world = app.store.world(&[]).await?;
+    let change = match world.state(&Node::record()) {
+        Some(state) => forms::change(app, visitor, &Node::record(), state, "/record").await?,
+        None => html! {},
+    };
+    let name = world.record().map(|r| r.name.as_str()).unwrap_or_default();
     let page = Page {
         title: t("nav.record"),
         part: Some(Part::Record),
@@ -24,6 +31,8 @@ async fn page(app: &App, visitor: &Visitor, checked: Option<Markup>) -> Result<M
     };
     Ok(page.with(&html! {
         h1 { (t("nav.record")) }
+        p { span.strong { (name) } " " span.quiet { (t("record.heading")) } }
+        (change)
         p { (filled("record.size", &[("n", &number.to_string())])) }
         p.quiet { (t("record.hash")) " " code { (hash.to_string()) } }
         @if let Some(checked) = checked { (checked) }

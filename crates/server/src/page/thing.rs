@@ -1,8 +1,8 @@
 //! A thing: whether it may be used today, what it is made of, what rests on it, its history.
 
-use super::frame::{Page, Part, command, drawn, link, path_of};
-use super::history;
+use super::frame::{Page, Part, drawn, link, path_of};
 use super::validity::validity;
+use super::{facts, forms, happened, history};
 use crate::answer::Fault;
 use crate::api;
 use crate::app::App;
@@ -13,7 +13,7 @@ use crate::words;
 use axum::extract::{Path, Query, State};
 use maud::{Markup, html};
 use notebook::state::State as Known;
-use notebook::{Event, Kind, Node};
+use notebook::{Event, Kind};
 
 pub(crate) async fn thing(
     State(app): State<App>,
@@ -44,6 +44,7 @@ pub(crate) async fn thing(
         Known::Sample(sample) => history::of_check(&app, &node, sample, &asked).await?,
         _ => html! {},
     };
+    let change = forms::change(&app, &visitor, &node, state, &path_of(&node)).await?;
     let page = Page {
         title: &title,
         part: Some(Part::Shelf),
@@ -53,7 +54,8 @@ pub(crate) async fn thing(
     };
     Ok(page.with(&html! {
         h1 { (node.name()) " " span.quiet { (title) } }
-        @if !matches!(node.kind(), Kind::Determination | Kind::Certificate) {
+        @if node.kind() == Kind::Record {
+        } @else if !matches!(node.kind(), Kind::Determination | Kind::Certificate) {
             @if objections.is_empty() {
                 p { (t("thing.usable")) @if let Some(words) = validity(&world, &node, today) { "; " (words) } "." }
             } @else {
@@ -75,6 +77,8 @@ pub(crate) async fn thing(
         @if matches!(node.kind(), Kind::Apparatus | Kind::Lot | Kind::Sample) {
             p.row.noprint { a.button href={ "/codes/" (node.kind()) "/" (super::frame::escaped(node.name())) } { (t("code.link")) } }
         }
+        (facts::facts(&node, state))
+        @if !change.0.is_empty() { (forms::lists()) (change) }
         (in_time)
         h2 { (t("thing.threads")) }
         div.wide.threads { (drawn(threads::threads(&node, &made_of, &rests_on))) }
@@ -90,8 +94,12 @@ pub(crate) async fn thing(
             }
         }
         (events(&events_of))
-        (discard(&node, state))
     }))
+}
+
+/// What changes by its next event: where something stands, until when it may be used.
+fn is_of_the_shelf(event: &Event) -> bool {
+    !matches!(event.stream.kind(), Kind::Determination | Kind::Access)
 }
 
 /// Events, the newest first.
@@ -100,62 +108,17 @@ pub(crate) fn events(events: &[Event]) -> Markup {
         div.wide { table {
             thead { tr { th.number { "#" } th { (t("thing.when")) } th { (t("thing.who")) } th { (t("thing.what")) } th { (t("thing.detail")) } } }
             tbody {
-                @for event in events.iter().rev().take(200) {
+                @for (at, event) in events.iter().enumerate().rev().take(200) {
+                    @let earlier: Vec<&Event> = events[..at].iter().filter(|e| e.stream == event.stream && is_of_the_shelf(e)).collect();
                     tr {
                         td.number.quiet { (event.number) }
-                        td { (event.at.day()) " " span.quiet { (event.at.clock()) } }
+                        td { span.together { (event.at.day()) } " " span.quiet { (event.at.clock()) } }
                         td { (event.who) span.quiet { " · " (event.device) } }
                         td { (words::event(event.payload.kind())) " " (link(&event.stream)) }
-                        td.quiet { (detail(event)) }
+                        td { (happened::happened(event, &earlier).join(" · ")) }
                     }
                 }
             }
         } }
-    }
-}
-
-/// The few words of a payload that a person looks for.
-fn detail(event: &Event) -> String {
-    let Ok(value) = serde_json::to_value(&event.payload) else {
-        return String::new();
-    };
-    let mut said = Vec::new();
-    for key in [
-        "run", "reading", "was", "value", "what", "text", "step", "reason", "meaning", "name",
-        "title",
-    ] {
-        match &value["payload"][key] {
-            serde_json::Value::String(text) if key == "step" => said.push(words::step(text).into()),
-            serde_json::Value::String(text) => said.push(text.clone()),
-            serde_json::Value::Number(number) if key == "run" => {
-                said.push(format!("{} {number}", t("runs.run")));
-            }
-            _ => {}
-        }
-    }
-    said.join(" · ")
-}
-
-/// How a thing goes out of use.
-fn discard(node: &Node, state: &Known) -> Markup {
-    let kind = match state {
-        Known::Lot(lot) if lot.discarded.is_none() => "lot-discarded",
-        Known::Solution(solution) if solution.discarded.is_none() => "solution-discarded",
-        Known::Sample(sample) if sample.discarded.is_none() => "sample-discarded",
-        Known::Apparatus(apparatus) if apparatus.out_of_service.is_none() => {
-            "apparatus-out-of-service"
-        }
-        _ => return html! {},
-    };
-    html! {
-        details.noprint {
-            summary { (t("thing.out")) }
-            (command(node, kind, &path_of(node), t("thing.out"), &html! {
-                div.row {
-                    label { span { (t("bench.why")) } input name="p.s.reason" required maxlength="300"; }
-                    button type="submit" { (t("thing.out")) }
-                }
-            }))
-        }
     }
 }
