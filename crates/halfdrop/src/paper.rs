@@ -3,6 +3,7 @@
 use crate::exit_code::ExitCode;
 use crate::failure::Failure;
 use crate::opened::with_record;
+use crate::serve::PLACE;
 use certificate::{
     LabelForm, MAX_FILE, ON_A_SHEET, Standing, attached, certificate_pdf, check, label_pdf,
     working_pdf,
@@ -39,7 +40,7 @@ pub(crate) enum CertificateCommand {
         /// The PDF file.
         file: PathBuf,
         /// The record: a file, or the postgres:// URL of one.
-        #[arg(long, value_name = "PLACE")]
+        #[arg(long, value_name = "PLACE", default_value = PLACE)]
         record: String,
     },
 }
@@ -86,7 +87,7 @@ pub(crate) enum LabelCommand {
 #[derive(Debug, clap::Args)]
 pub(crate) struct Paper {
     /// The record: a file, or the postgres:// URL of one.
-    #[arg(long, value_name = "PLACE")]
+    #[arg(long, value_name = "PLACE", default_value = PLACE)]
     record: String,
     /// The file to write; one that is there is replaced.
     #[arg(short, long, value_name = "FILE")]

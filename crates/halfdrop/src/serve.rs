@@ -201,6 +201,9 @@ fn texts(file: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
+/// The record where none is named.
+pub(crate) const PLACE: &str = "halfdrop.record";
+
 /// The record that is asked for.
 async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> {
     if options.demo {
@@ -215,10 +218,7 @@ async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> 
             .await;
         return Ok((Store::open(&place, machine()).await?, place));
     }
-    let place = options
-        .record
-        .clone()
-        .unwrap_or_else(|| "halfdrop.record".into());
+    let place = options.record.clone().unwrap_or_else(|| PLACE.into());
     match Store::open(&place, machine()).await {
         Ok(store) => Ok((store, place)),
         Err(StoreError::NoRecord(_)) => Ok((begin(&place, who, "Bench").await?, place)),

@@ -299,7 +299,10 @@ async fn tables_are_csv() {
     }
     let (_, runs) = bench.get("/determinations/D-0001/runs.csv").await;
     assert!(
-        runs.contains(",final,25.") && runs.contains("digits swapped"),
+        runs.contains(",final,25.")
+            && runs.contains(",mL,")
+            && runs.contains(",titre,")
+            && runs.contains("digits swapped"),
         "{runs}"
     );
     // What somebody wrote does not become a formula of a spreadsheet.

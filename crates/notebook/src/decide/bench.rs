@@ -9,7 +9,7 @@ use crate::payload::{
     SolutionStandardized, Source, TitrantRechecked,
 };
 use crate::refusal::Refusal;
-use crate::state::{Determination, Status, World};
+use crate::state::{Determination, Run, Status, World};
 use titrimetry::sheet::{Mass, RunKind, Temperature, Time, Volume, Written};
 
 /// Most runs of a determination.
@@ -371,6 +371,24 @@ fn run_fits(world: &World, determination: &Determination, run: &RunStarted) -> R
     Ok(())
 }
 
+/// A run as people call it: each kind is counted by itself, of each sample and titration.
+fn called(determination: &Determination, run: &Run) -> String {
+    let alike = |other: &&Run| {
+        other.started.run_kind == run.started.run_kind
+            && other.started.sample == run.started.sample
+            && other.started.titration == run.started.titration
+            && other.started.run <= run.started.run
+    };
+    let n = determination.runs.iter().filter(alike).count();
+    match (run.started.run_kind, n) {
+        (RunKind::Replicate, n) => format!("run {n}"),
+        (RunKind::Rough, 1) => "rough run".into(),
+        (RunKind::Rough, n) => format!("rough run {n}"),
+        (RunKind::Blank, 1) => "blank".into(),
+        (RunKind::Blank, n) => format!("blank {n}"),
+    }
+}
+
 /// Where a reading stands, in words, if it can stand there.
 fn place_of(
     determination: &Determination,
@@ -379,8 +397,8 @@ fn place_of(
     slot: Slot,
 ) -> Result<String, Refusal> {
     if run > 0 {
-        determination.run(run).ok_or(Refusal::NoRun(run))?;
-        return Ok(format!("run {run}, {slot}"));
+        let run = determination.run(run).ok_or(Refusal::NoRun(run))?;
+        return Ok(format!("{}, {slot}", called(determination, run)));
     }
     let samples: &[Node] = match &determination.opened.plan {
         Plan::Assay { samples, .. } => samples,

@@ -3,9 +3,10 @@
 use super::result::rounded;
 use crate::text::{filled, t};
 use crate::words;
-use notebook::payload::{Evaluated, Payload, Slot};
+use notebook::payload::{Evaluated, Payload, RunStarted, Slot};
 use notebook::{Event, Node};
 use serde_json::Value;
+use titrimetry::sheet::RunKind;
 
 /// The members of payloads that a person looks for, by their path; `#` stands for the number in a list.
 const WORDS: &[(&str, &str)] = &[
@@ -76,11 +77,11 @@ const PLAIN: [&str; 5] = ["reason", "text", "meaning", "note", "how"];
 pub(crate) fn happened(event: &Event, earlier: &[&Event]) -> Vec<String> {
     match &event.payload {
         Payload::ReadingTaken(p) => vec![
-            place(p.run, p.sample.as_ref(), p.reading),
+            place(p.run, p.sample.as_ref(), p.reading, earlier),
             words::quantity(&p.value),
         ],
         Payload::ReadingCorrected(p) => vec![
-            place(p.run, p.sample.as_ref(), p.reading),
+            place(p.run, p.sample.as_ref(), p.reading, earlier),
             turned(p.was.as_deref(), &p.value),
             p.reason.clone(),
         ],
@@ -88,8 +89,7 @@ pub(crate) fn happened(event: &Event, earlier: &[&Event]) -> Vec<String> {
             let kind = words::run_kind(p.run_kind);
             let sample = p.sample.iter().map(|node| node.name().to_string());
             let titration = p.titration.clone();
-            [format!("{} {}", t("happened.run"), p.run), kind.into()]
-                .into_iter()
+            std::iter::once(kind.to_string())
                 .chain(sample)
                 .chain(titration)
                 .collect()
@@ -108,12 +108,42 @@ pub(crate) fn happened(event: &Event, earlier: &[&Event]) -> Vec<String> {
     }
 }
 
-fn place(run: u32, sample: Option<&Node>, slot: Slot) -> String {
+fn place(run: u32, sample: Option<&Node>, slot: Slot, earlier: &[&Event]) -> String {
     let of = match sample {
         Some(sample) => sample.name().to_string(),
-        None => format!("{} {run}", t("happened.run")),
+        None => called(run, earlier),
     };
     format!("{of}, {}", words::slot(slot))
+}
+
+/// A run as its table calls it; by the order of beginning where that is not among the events.
+fn called(run: u32, earlier: &[&Event]) -> String {
+    let runs: Vec<&RunStarted> = earlier
+        .iter()
+        .filter_map(|event| match &event.payload {
+            Payload::RunStarted(started) => Some(&**started),
+            _ => None,
+        })
+        .collect();
+    let Some(of) = runs.iter().find(|started| started.run == run) else {
+        return filled("happened.run_nth", &[("n", &run.to_string())]);
+    };
+    let alike = runs.iter().filter(|other| {
+        other.run_kind == of.run_kind
+            && other.sample == of.sample
+            && other.titration == of.titration
+            && other.run <= run
+    });
+    let sample = of.sample.iter().map(Node::name);
+    let titration = of.titration.as_deref();
+    let (n, kind) = (alike.count(), of.run_kind);
+    let name = match kind {
+        RunKind::Replicate => format!("{} {n}", t("happened.run")),
+        _ if n == 1 => words::run_kind(kind).into(),
+        _ => format!("{} {n}", words::run_kind(kind)),
+    };
+    let all: Vec<&str> = sample.chain(titration).chain([name.as_str()]).collect();
+    all.join(", ")
 }
 
 /// What stood there, and what stands there.
@@ -203,7 +233,7 @@ fn of_members(payload: &Payload, earlier: &[&Event]) -> Vec<String> {
         _ => None,
     };
     if let Some(run) = run {
-        said.insert(0, format!("{} {run}", t("happened.run")));
+        said.insert(0, called(run, earlier));
     }
     said.retain(|text| !text.is_empty());
     said

@@ -10,6 +10,7 @@ use crate::app::App;
 use crate::measured::{self, Measured};
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Path, Query, State};
 use maud::{Markup, html};
 use metrology::formula::Operation;
@@ -200,7 +201,11 @@ fn described(formula: &Formula, node: usize) -> (String, String) {
 fn number(formula: &Formula, node: usize) -> (String, String, Option<String>) {
     let budget = propagate_to(formula, node);
     let unit = budget.unit.symbol().to_string();
-    let unit = if unit == "1" { String::new() } else { unit };
+    let unit = if unit == "1" {
+        String::new()
+    } else {
+        words::quantity(&unit)
+    };
     let u = (budget.standard_uncertainty > 0.0)
         .then(|| raised(&significant(budget.standard_uncertainty, 2)));
     if let Operation::Input(input) = &formula.nodes()[node].operation
@@ -612,7 +617,7 @@ pub(crate) fn budget(determination: &Node, measured: &Measured<'_>) -> Markup {
                         td.quiet { (input.description) }
                         td.number { (input.written.clone().unwrap_or_else(|| raised(&in_working(input.value)))) }
                         td.number { (raised(&significant(line.standard_uncertainty, 2))) }
-                        td.quiet { @if input.unit.symbol() != "1" { (input.unit.symbol()) } }
+                        td.quiet { @if input.unit.symbol() != "1" { (words::quantity(input.unit.symbol())) } }
                         td.number { (raised(&significant(line.contribution / measured.factor, 2))) }
                         td.number { (percent(line.share)) }
                     }

@@ -90,8 +90,9 @@ pub(crate) async fn runs(
         "sample",
         "run",
         "kind",
-        "reading",
+        "what",
         "value",
+        "unit",
         "who",
         "at",
         "corrected from",
@@ -101,6 +102,10 @@ pub(crate) async fn runs(
     for run in &determination.runs {
         let called = run_table::name(&determination.runs, run);
         for reading in &run.readings {
+            let (value, unit) = reading
+                .value
+                .split_once(' ')
+                .unwrap_or((&reading.value, ""));
             let was: Vec<&str> = reading.corrections.iter().map(|c| c.was.as_str()).collect();
             let why: Vec<&str> = reading
                 .corrections
@@ -112,7 +117,8 @@ pub(crate) async fn runs(
                 Cell::from(called.as_str()),
                 Cell::from(kind(run.started.run_kind)),
                 Cell::from(reading.slot.to_string()),
-                Cell::from(reading.value.as_str()),
+                Cell::from(value),
+                Cell::from(unit),
                 Cell::from(reading.who.as_str()),
                 Cell::from(reading.at.to_string()),
                 Cell::from(was.join("; ")),
@@ -135,31 +141,35 @@ fn kind(kind: titrimetry::sheet::RunKind) -> &'static str {
 
 /// What was computed of each run, below what was read.
 fn computed(csv: &mut Csv, outcome: Option<&Outcome>) {
-    let mut row =
-        |sample: Option<&str>, run: &str, what: String, value: f64, status: &RunStatus| {
-            let aside = match status {
-                RunStatus::SetAside(reason) => Some(reason.clone()),
-                _ => None,
-            };
-            csv.row([
-                Cell::from(sample),
-                Cell::from(run),
-                Cell::from("computed"),
-                Cell::from(what),
-                Cell::from(value),
-                Cell::Empty,
-                Cell::Empty,
-                Cell::Empty,
-                Cell::Empty,
-                Cell::from(aside),
-            ]);
+    let mut row = |sample: Option<&str>,
+                   run: &str,
+                   what: &str,
+                   (value, unit): (f64, &str),
+                   status: &RunStatus| {
+        let aside = match status {
+            RunStatus::SetAside(reason) => Some(reason.clone()),
+            _ => None,
         };
+        csv.row([
+            Cell::from(sample),
+            Cell::from(run),
+            Cell::from("computed"),
+            Cell::from(what),
+            Cell::from(value),
+            Cell::from(unit),
+            Cell::Empty,
+            Cell::Empty,
+            Cell::Empty,
+            Cell::Empty,
+            Cell::from(aside),
+        ]);
+    };
     match outcome {
         Some(Outcome::Standardization { evaluation, .. }) => {
             for run in &evaluation.runs {
-                row(None, &run.name, "titre / mL".into(), run.titre, &run.status);
+                row(None, &run.name, "titre", (run.titre, "mL"), &run.status);
                 if let Some(c) = run.concentration {
-                    row(None, &run.name, "c / (mol/L)".into(), c, &run.status);
+                    row(None, &run.name, "concentration", (c, "mol/L"), &run.status);
                 }
             }
         }
@@ -168,11 +178,11 @@ fn computed(csv: &mut Csv, outcome: Option<&Outcome>) {
                 let id = Some(sample.spec.id.as_str());
                 for run in &sample.runs {
                     for titre in &run.titres {
-                        row(id, &run.name, "titre / mL".into(), *titre, &run.status);
+                        row(id, &run.name, "titre", (*titre, "mL"), &run.status);
                     }
                     if let (Some(value), Some(result)) = (run.value, sample.results.first()) {
-                        let what = format!("{} / ({})", result.name, result.unit);
-                        row(id, &run.name, what, value, &run.status);
+                        let value = (value, result.unit.as_str());
+                        row(id, &run.name, &result.name, value, &run.status);
                     }
                 }
             }

@@ -36,6 +36,12 @@ pub(crate) async fn thing(
     let objections = notebook::validity::objections(&world, &node, today, for_its_value);
     let made_of = app.store.made_of(&node).await?;
     let rests_on = app.store.rests_on(&node).await?;
+    let mut said = threads::Said::new();
+    for node in threads::nodes(&node, &made_of, &rests_on) {
+        if let Some(thing) = app.store.thing(&node).await? {
+            said.insert(node, (thing.title, thing.status));
+        }
+    }
     let events_of = app.store.history(&node, 0).await?;
     let in_time = match state {
         Known::Solution(solution) => {
@@ -81,7 +87,7 @@ pub(crate) async fn thing(
         @if !change.0.is_empty() { (forms::lists()) (change) }
         (in_time)
         h2 { (t("thing.threads")) }
-        div.wide.threads { (drawn(threads::threads(&node, &made_of, &rests_on))) }
+        div.wide.threads { (drawn(threads::threads(&node, &made_of, &rests_on, &said))) }
         @if !rests_on.threads.is_empty() {
             p { a href={ "/determinations?rests_on=" (super::frame::escaped(&node.to_string())) } { (t("thing.resting")) } }
         }
@@ -97,9 +103,12 @@ pub(crate) async fn thing(
     }))
 }
 
-/// What changes by its next event: where something stands, until when it may be used.
-fn is_of_the_shelf(event: &Event) -> bool {
-    !matches!(event.stream.kind(), Kind::Determination | Kind::Access)
+/// What later events are told against: how a thing of the shelf stood, and which runs were begun.
+fn is_told_against(event: &Event) -> bool {
+    match event.stream.kind() {
+        Kind::Determination => event.payload.kind() == "run-started",
+        kind => kind != Kind::Access,
+    }
 }
 
 /// Events, the newest first.
@@ -109,7 +118,7 @@ pub(crate) fn events(events: &[Event]) -> Markup {
             thead { tr { th.number { "#" } th { (t("thing.when")) } th { (t("thing.who")) } th { (t("thing.what")) } th { (t("thing.detail")) } } }
             tbody {
                 @for (at, event) in events.iter().enumerate().rev().take(200) {
-                    @let earlier: Vec<&Event> = events[..at].iter().filter(|e| e.stream == event.stream && is_of_the_shelf(e)).collect();
+                    @let earlier: Vec<&Event> = events[..at].iter().filter(|e| e.stream == event.stream && is_told_against(e)).collect();
                     tr {
                         td.number.quiet { (event.number) }
                         td { span.together { (event.at.day()) } " " span.quiet { (event.at.clock()) } }
