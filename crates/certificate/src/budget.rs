@@ -139,6 +139,7 @@ fn head_row(paper: &mut Paper, y: f32, columns: &[Column]) -> f32 {
 }
 
 fn table_row(paper: &mut Paper, y: f32, columns: &[Column], cells: &[(Type, String)]) -> f32 {
+    let mut below = y;
     paper.part(Part::Row, |p| {
         for (index, (column, (set, text))) in columns.iter().zip(cells).enumerate() {
             p.part(Part::Cell, |p| {
@@ -155,13 +156,22 @@ fn table_row(paper: &mut Paper, y: f32, columns: &[Column], cells: &[(Type, Stri
                             n.at - 2.0 * MM
                         }
                     });
-                    let text = p.faces.cut_to(set.face, set.size, end - column.at, &text);
-                    p.text((column.at, y), *set, &text);
+                    // What is long goes on in the next line: two inputs differ in their last words.
+                    for (n, line) in p
+                        .faces
+                        .lines(set.face, set.size, end - column.at, &text)
+                        .iter()
+                        .enumerate()
+                    {
+                        let at = y + n as f32 * (LEADING - 2.5);
+                        below = below.max(at);
+                        p.text((column.at, at), *set, line);
+                    }
                 }
             });
         }
     });
-    y + LEADING
+    below + LEADING
 }
 
 fn figure(value: f64, digits: u32) -> String {
@@ -194,10 +204,15 @@ pub(crate) fn inputs(paper: &mut Paper, y: f32, budget: &BudgetSheet) -> f32 {
         for input in shown {
             turn(paper, &mut y);
             let r = rounded(input.value, input.standard_uncertainty);
+            let value = if input.value == 0.0 {
+                "0".into()
+            } else {
+                raised(&r.value_text)
+            };
             let cells = [
-                (TEXT, input.what.clone()),
-                (TEXT, r.value_text),
-                (TEXT, r.uncertainty_text),
+                (TEXT, typeset(&input.what)),
+                (TEXT, value),
+                (TEXT, raised(&r.uncertainty_text)),
                 (
                     QUIET,
                     if input.unit == "1" {

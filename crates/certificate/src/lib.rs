@@ -22,6 +22,7 @@ mod label;
 mod paper;
 mod rows;
 pub mod sheet;
+mod symbols;
 mod typeface;
 mod words;
 mod working;

@@ -6,13 +6,14 @@ use crate::error::CertificateError;
 use crate::from_evaluation;
 use crate::paper::{A4, About, Ink, MM, Paper, Part, Type};
 use crate::sheet::BudgetSheet;
+use crate::symbols;
 use crate::typeface::Face;
 use crate::words::typeset;
 use notebook::{Moment, Node, Outcome, World};
 use report::rounded;
 use report::worked::Worked;
 use titrimetry::evaluation::RunStatus;
-use titrimetry::sheet::RunSpec;
+use titrimetry::sheet::{ReadingName, RunSpec};
 
 /// The worked solution of a determination, with its runs.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,7 +44,22 @@ pub struct RunTable {
     /// The name of each run.
     pub runs: Vec<String>,
     /// What stands in each row: its name, and a cell for each run.
-    pub rows: Vec<(String, Vec<String>)>,
+    pub rows: Vec<(String, Vec<RunCell>)>,
+}
+
+/// A cell of a run.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RunCell {
+    /// What stood there before it was corrected, struck through.
+    pub was: Option<String>,
+    /// What stands there.
+    pub is: String,
+}
+
+impl From<String> for RunCell {
+    fn from(is: String) -> Self {
+        Self { was: None, is }
+    }
 }
 
 /// A result with its working.
@@ -141,7 +157,11 @@ fn columns(outcome: &Outcome) -> Vec<Column<'_>> {
                     .iter()
                     .zip(&sample.spec.run)
                     .map(move |(run, spec)| Column {
-                        name: format!("{}, {}", sample.spec.id, run.name),
+                        // Runs of several samples bear the sample's name already.
+                        name: match run.name.strip_prefix(sample.spec.id.as_str()) {
+                            Some(_) => run.name.clone(),
+                            None => format!("{} {}", sample.spec.id, run.name),
+                        },
                         spec,
                         status: &run.status,
                         titre: run
@@ -167,34 +187,53 @@ fn number(written: &impl ToString) -> String {
 }
 
 fn table(columns: &[Column<'_>], unit: &str) -> RunTable {
-    let mut rows: Vec<(String, Vec<String>)> = Vec::new();
-    let mut row = |name: String, cell: &dyn Fn(&Column<'_>) -> Option<String>| {
-        let cells: Vec<String> = columns
+    let mut rows: Vec<(String, Vec<RunCell>)> = Vec::new();
+    let mut row = |name: String, cell: &dyn Fn(&Column<'_>) -> Option<RunCell>| {
+        let cells: Vec<RunCell> = columns
             .iter()
             .map(|c| cell(c).unwrap_or_default())
             .collect();
-        if cells.iter().any(|c| !c.is_empty()) {
+        if cells.iter().any(|c| !c.is.is_empty()) {
             rows.push((name, cells));
         }
     };
-    row("mass / g".into(), &|c| c.spec.mass.as_ref().map(number));
-    row("gross / g".into(), &|c| c.spec.gross.as_ref().map(number));
-    row("tare / g".into(), &|c| c.spec.tare.as_ref().map(number));
+    // What was read, with what stood there first.
+    let read = |c: &Column<'_>, name: ReadingName, is: Option<String>| {
+        let corrected = c.spec.corrected.iter();
+        let first = corrected.filter(|c| c.reading == name).map(|c| &c.was);
+        is.map(|is| RunCell {
+            was: first.map(number).next(),
+            is,
+        })
+    };
+    row("mass / g".into(), &|c| {
+        read(c, ReadingName::Mass, c.spec.mass.as_ref().map(number))
+    });
+    row("gross / g".into(), &|c| {
+        read(c, ReadingName::Gross, c.spec.gross.as_ref().map(number))
+    });
+    row("tare / g".into(), &|c| {
+        read(c, ReadingName::Tare, c.spec.tare.as_ref().map(number))
+    });
     row("final / mL".into(), &|c| {
-        c.spec.final_reading.as_ref().map(number)
+        let is = c.spec.final_reading.as_ref().map(number);
+        read(c, ReadingName::Final, is)
     });
     row("initial / mL".into(), &|c| {
-        c.spec.initial.as_ref().map(number)
+        read(c, ReadingName::Initial, c.spec.initial.as_ref().map(number))
     });
-    row("titre / mL".into(), &|c| Some(c.titre.clone()));
-    row(format!("alone / ({unit})"), &|c| c.value.clone());
+    row("titre / mL".into(), &|c| Some(c.titre.clone().into()));
+    row(format!("alone / ({unit})"), &|c| {
+        c.value.clone().map(RunCell::from)
+    });
     row("counts".into(), &|c| {
-        Some(match c.status {
-            RunStatus::Counts => "yes".into(),
-            RunStatus::Rough => "rough".into(),
-            RunStatus::Blank => "blank".into(),
-            RunStatus::SetAside(_) => "set aside".into(),
-        })
+        let said = match c.status {
+            RunStatus::Counts => "yes",
+            RunStatus::Rough => "rough",
+            RunStatus::Blank => "blank",
+            RunStatus::SetAside(_) => "set aside",
+        };
+        Some(said.to_string().into())
     });
     RunTable {
         runs: columns.iter().map(|c| c.name.clone()).collect(),
@@ -380,8 +419,13 @@ fn run_table(paper: &mut Paper, mut y: f32, table: &RunTable) -> f32 {
                 p.part(Part::RowHead, |p| p.text((LEFT, y), QUIET, name));
                 for (index, cell) in cells.iter().enumerate() {
                     p.part(Part::Cell, |p| {
-                        let text = fitted(p, cell, TEXT);
-                        p.text_to((right(index), y), TEXT, &text)
+                        let text = fitted(p, &cell.is, TEXT);
+                        let width = p.text_to((right(index), y), TEXT, &text);
+                        if let Some(was) = &cell.was {
+                            let end = right(index) - width - 1.2 * MM;
+                            let struck = p.text_to((end, y), SMALL, was);
+                            p.rule((end - struck, y - 2.4), struck, Ink::Quiet);
+                        }
                     });
                 }
             });
@@ -443,8 +487,8 @@ fn given(paper: &mut Paper, y: f32, result: &WorkedResult) -> f32 {
             paper.part(Part::Row, |p| {
                 p.part(Part::RowHead, |p| {
                     let text = p.faces.drawable(TEXT.face, &given.symbol);
-                    let text = p.faces.cut_to(TEXT.face, TEXT.size, 44.0 * MM, &text);
-                    p.text((LEFT, from), TEXT, &text)
+                    let text = p.faces.cut_to(TEXT.face, TEXT.size, 52.0 * MM, &text);
+                    symbols::line(p, (LEFT, from), TEXT, &text)
                 });
                 p.part(Part::Cell, |p| {
                     p.text_to((LEFT + VALUE, from), TEXT, &typeset(&given.value))
@@ -500,7 +544,7 @@ fn steps(paper: &mut Paper, y: f32, result: &WorkedResult) -> f32 {
         for side in sides.into_iter().flatten() {
             y = turned(paper, y);
             y = paper.part(Part::Paragraph, |p| {
-                paragraph(
+                symbols::formula(
                     p,
                     (EQUATION, y),
                     RIGHT - EQUATION,

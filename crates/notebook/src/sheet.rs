@@ -495,7 +495,7 @@ fn run_spec(determination: &Determination, run: &Run) -> Result<RunSpec, SheetMi
                 was: read(&correction.was, place)?,
                 reason: correction.reason.clone(),
                 by: Some(correction.who.clone()),
-                when: Some(correction.at.to_string()),
+                when: Some(format!("{} {}", correction.at.day(), correction.at.clock())),
             });
         }
     }

@@ -3,7 +3,9 @@
 
 use crate::lines::clean;
 use crate::mathml;
-use crate::numbers::{decimals, degrees_of_freedom, in_working, raised, significant};
+use crate::numbers::{
+    by_uncertainty, decimals, degrees_of_freedom, in_working, raised, significant,
+};
 use crate::working::steps_once;
 use metrology::{Budget, Expanded, Formula};
 
@@ -55,7 +57,31 @@ fn with_unit(number: &str, unit: &str) -> String {
     if unit == "1" {
         number
     } else {
-        format!("{number} {unit}")
+        printed(&format!("{number} {unit}"))
+    }
+}
+
+/// Units as they are printed.
+fn printed(text: &str) -> String {
+    text.replace("degC", "°C")
+        .replace("/m3", "/m³")
+        .replace("cm^3", "cm³")
+}
+
+/// Binds the symbols that hold spaces, such as those of the runs of a sample, so that each stays one.
+fn tied(formula: &Formula) -> impl Fn(&str) -> String {
+    let inputs = formula.inputs().iter().map(|input| clean(&input.symbol));
+    let steps = steps_once(formula).into_iter();
+    let mut symbols: Vec<String> = inputs
+        .chain(steps.map(|step| clean(&step.symbol)))
+        .filter(|symbol| symbol.contains(' '))
+        .collect();
+    symbols.sort_by_key(|symbol| std::cmp::Reverse(symbol.len()));
+    symbols.dedup();
+    move |text| {
+        let tie =
+            |text: String, symbol: &String| text.replace(symbol, &symbol.replace(' ', "\u{a0}"));
+        symbols.iter().fold(text.to_string(), tie)
     }
 }
 
@@ -68,10 +94,12 @@ impl Worked {
         (factor, unit): (f64, &str),
     ) -> Self {
         let mut sources: Vec<String> = Vec::new();
+        let tied = tied(formula);
         let given = formula
             .inputs()
             .iter()
-            .map(|input| {
+            .enumerate()
+            .map(|(index, input)| {
                 let origin = clean(&input.origin.describe());
                 let source = sources
                     .iter()
@@ -80,14 +108,20 @@ impl Worked {
                         sources.push(origin);
                         sources.len() - 1
                     });
-                let number = input
-                    .written
-                    .clone()
-                    .unwrap_or_else(|| in_working(input.value));
+                // What was not written has the digits that its uncertainty leaves it.
+                let u = budget.lines.iter().find(|line| line.input == index);
+                let u = u.map_or(0.0, |line| line.standard_uncertainty);
+                let number = match &input.written {
+                    Some(written) => written.clone(),
+                    None if u > 0.0 && input.value != 0.0 => {
+                        by_uncertainty(input.value, u).value_text
+                    }
+                    None => in_working(input.value),
+                };
                 Given {
-                    symbol: clean(&input.symbol),
+                    symbol: tied(&clean(&input.symbol)),
                     value: with_unit(&number, input.unit.symbol()),
-                    what: clean(&input.description),
+                    what: printed(&clean(&input.description)),
                     source: source + 1,
                 }
             })
@@ -99,10 +133,10 @@ impl Worked {
                 let numbers = raised(&step.in_numbers);
                 let says_more = step.in_numbers != step.in_symbols && numbers != value;
                 WorkedStep {
-                    what: clean(&step.description),
-                    symbol: clean(&step.symbol),
-                    in_symbols: clean(&step.in_symbols),
-                    in_numbers: says_more.then(|| clean(&numbers)),
+                    what: printed(&clean(&step.description)),
+                    symbol: tied(&clean(&step.symbol)),
+                    in_symbols: tied(&clean(&step.in_symbols)),
+                    in_numbers: says_more.then(|| printed(&clean(&numbers))),
                     value,
                     math: mathml::step(formula, step.node),
                 }

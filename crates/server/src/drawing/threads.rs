@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 use store::Trace;
 
-const COLUMN: f64 = 232.0;
-const BOX: f64 = 176.0;
+const COLUMN: f64 = 220.0;
+const BOX: f64 = 170.0;
 const ROW: f64 = 76.0;
 const HIGH: f64 = 58.0;
 /// Longest line in a box.

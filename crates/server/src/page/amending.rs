@@ -78,10 +78,10 @@ fn conditions(shown: &Shown<'_>, back: &str) -> Markup {
     .collect();
     html! {
         details {
-            summary { (t("bench.conditions")) @if !known.is_empty() { ": " (known.join(", ").replace(' ', "\u{a0}").replace(",\u{a0}", ", ")) } }
+            summary { (t("bench.conditions")) @if !known.is_empty() { ": " (words::quantity(&known.join(", ")).replace(' ', "\u{a0}").replace(",\u{a0}", ", ")) } }
             (command(shown.node, "conditions-noted", back, t("bench.conditions"), &html! {
                 div.row {
-                    label { span { (t("bench.temperature")) } input name="p.s.conditions.temperature" placeholder="21.5 degC" value=(text(now.temperature.as_ref().map(ToString::to_string))); }
+                    label { span { (t("bench.temperature")) } input name="p.s.conditions.temperature" placeholder="21.5 °C" value=(words::quantity(&text(now.temperature.as_ref().map(ToString::to_string)))); }
                     label { span { (t("bench.temperature_within")) } input name="p.s.conditions.temperature_within" placeholder="1.5 K" value=(text(now.temperature_within.as_ref().map(ToString::to_string))); }
                     label { span { (t("bench.pressure")) } input name="p.s.conditions.pressure" placeholder="1013 hPa" value=(text(now.pressure.as_ref().map(ToString::to_string))); }
                     label { span { (t("bench.humidity")) } input name="p.s.conditions.humidity" placeholder="50 %" value=(text(now.humidity.as_ref().map(ToString::to_string))); }

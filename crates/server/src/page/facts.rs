@@ -162,21 +162,21 @@ fn of_apparatus(apparatus: &Apparatus) -> Markup {
     let mut table = None;
     match &last.is {
         Piece::Glass(spec) => {
-            facts.put("shelf.piece", spec.catalogue());
+            facts.put("facts.piece", spec.catalogue());
             if let PieceSpec::Own(own) = spec {
                 facts.maybe("facts.tolerance", own.tolerance.as_ref());
                 facts.maybe("facts.graduation", own.graduation.as_ref());
                 table = own.calibration.as_deref();
             }
         }
-        Piece::Balance(BalanceSpec::Name(name)) => facts.put("shelf.balance", name),
+        Piece::Balance(BalanceSpec::Name(name)) => facts.put("facts.balance", name),
         Piece::Balance(BalanceSpec::Own(own)) => {
             facts.put("form.readability", &own.readability);
             facts.maybe("form.repeatability", own.repeatability.as_ref());
             facts.maybe("form.linearity", own.linearity.as_ref());
         }
     }
-    facts.maybe("form.calibration_by", last.by.as_ref());
+    facts.maybe("facts.calibration", last.by.as_ref());
     if last.by.is_some() {
         facts.put("facts.since", last.at.day());
     }

@@ -94,7 +94,7 @@ fn standardize(form: &Filled, stock: &Stock) -> Markup {
             (choice("pipette", t("new.pipette"), &stock.pieces("pipette"), Some(t("new.no_pipette")), form))
             label { span { (t("new.indicator")) } input name="indicator" list="indicators" placeholder="phenolphthalein" value=[form.get("indicator")]; }
             (offered::indicators())
-            (input(form, "temperature", t("new.temperature"), "21.5 degC"))
+            (input(form, "temperature", t("new.temperature"), "21.5 °C"))
             details open[["dissolved.flask", "diluted.take", "reaction", "late", "read_to", "rules"].iter().any(|n| form.get(n).is_some())] {
                 summary { (t("new.more")) }
                 p.quiet { (t("new.dissolved")) }
@@ -199,7 +199,7 @@ fn analyse(form: &Filled, stock: &Stock, method: &Method) -> Markup {
                 @let name = format!("piece.{step}");
                 (choice(&name, &filled("new.piece", &[("step", step)]), &stock.pieces(kind_of_piece(catalogue)), Some(&filled("new.as_method", &[("piece", catalogue)])), form))
             }
-            (input(form, "temperature", t("new.temperature"), "21.5 degC"))
+            (input(form, "temperature", t("new.temperature"), "21.5 °C"))
             details open[["rules", "read_to", "drift", "standardized_at"].iter().any(|n| form.get(n).is_some())] {
                 summary { (t("new.more")) }
                 (rules(form, stock, t("new.method_rules")))
@@ -208,7 +208,7 @@ fn analyse(form: &Filled, stock: &Stock, method: &Method) -> Markup {
                     (input(form, "drift", t("new.drift"), "0.004 mL/min"))
                     (input(form, "drift.U", t("new.expanded"), "0.001 mL/min"))
                 }
-                (input(form, "standardized_at", t("new.standardized_at"), "22 degC"))
+                (input(form, "standardized_at", t("new.standardized_at"), "22 °C"))
                 @if !method.reagent.is_empty() && method.blank != BlankPlan::Reagent {
                     label { span { (t("new.blank_is")) } select name="blank_is" {
                         option value="" { (t("new.blank_as_method")) }

@@ -189,11 +189,11 @@ fn described(formula: &Formula, node: usize) -> (String, String) {
     let this = &formula.nodes()[node];
     if let Operation::Input(input) = &this.operation {
         let input = &formula.inputs()[*input];
-        return (input.symbol.clone(), input.description.clone());
+        return (input.symbol.clone(), words::quantity(&input.description));
     }
     this.label.as_ref().map_or_else(
         || (String::new(), String::new()),
-        |label| (label.symbol.clone(), label.description.clone()),
+        |label| (label.symbol.clone(), words::quantity(&label.description)),
     )
 }
 
@@ -614,7 +614,7 @@ pub(crate) fn budget(determination: &Node, measured: &Measured<'_>) -> Markup {
                     @let spot = Spot::Input(input.id.clone());
                     tr {
                         td { (whence(determination, &spot, &query, &drawn(mathml::symbol(&input.symbol)))) }
-                        td.quiet { (input.description) }
+                        td.quiet { (words::quantity(&input.description)) }
                         td.number { (input.written.clone().unwrap_or_else(|| raised(&in_working(input.value)))) }
                         td.number { (raised(&significant(line.standard_uncertainty, 2))) }
                         td.quiet { @if input.unit.symbol() != "1" { (words::quantity(input.unit.symbol())) } }

@@ -10,6 +10,7 @@ use crate::app::App;
 use crate::measured::{self, Measured};
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
+use crate::words;
 use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
@@ -259,11 +260,13 @@ fn one(
     change: Option<&Change>,
 ) -> Markup {
     let heading = if input.description.is_empty() {
-        &input.symbol
+        input.symbol.clone()
     } else {
-        &input.description
+        words::quantity(&input.description)
     };
-    let unit = Some(input.unit.symbol()).filter(|unit| *unit != "1");
+    let heading = heading.as_str();
+    let unit = words::quantity(input.unit.symbol());
+    let unit = Some(unit.as_str()).filter(|unit| *unit != "1");
     let spot = Spot::Input(input.id.clone());
     html! {
         fieldset.lever {

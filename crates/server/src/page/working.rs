@@ -8,6 +8,7 @@ use crate::app::App;
 use crate::paper::working_sheet;
 use crate::text::t;
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
@@ -113,7 +114,7 @@ fn runs(table: &RunTable) -> Markup {
         div.wide tabindex="0" role="group" aria-label=(t("runs.caption")) { table.runs {
             thead { tr { th { (t("runs.run")) } @for run in &table.runs { th.number scope="col" { (run) } } } }
             tbody { @for (name, cells) in &table.rows {
-                tr { th scope="row" { (name) } @for cell in cells { td.number { (cell) } } }
+                tr { th scope="row" { (name) } @for cell in cells { td.number { @if let Some(was) = &cell.was { del { (was) } " " } (cell.is) } } }
             } }
         } }
     }
@@ -145,8 +146,8 @@ fn one(result: &WorkedResult) -> Markup {
             thead { tr { th { (t("origin.what")) } th.number { "u" } th { (t("origin.unit")) } th.number { (t("origin.contribution")) } th.number { (t("origin.share_short")) } } }
             tbody { @for input in result.budget.inputs.iter().filter(|i| i.share >= 5e-5) {
                 tr {
-                    td { (input.what) } td.number { (raised(&significant(input.standard_uncertainty, 2))) }
-                    td.quiet { @if input.unit != "1" { (input.unit) } }
+                    td { (words::quantity(&input.what)) } td.number { (raised(&significant(input.standard_uncertainty, 2))) }
+                    td.quiet { @if input.unit != "1" { (words::quantity(&input.unit)) } }
                     td.number { (raised(&significant(input.contribution, 2))) } td.number { (percent(input.share)) }
                 }
             } }
