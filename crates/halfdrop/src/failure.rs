@@ -22,6 +22,9 @@ pub(crate) enum Failure {
     /// A certificate or label cannot be printed or checked.
     #[error("{0}")]
     Paper(String),
+    /// A passphrase cannot be taken.
+    #[error("{0}; nothing was changed")]
+    Passphrase(String),
     /// The bench cannot be served.
     #[error("{0}")]
     Serve(String),

@@ -11,6 +11,7 @@ mod failure;
 mod method;
 mod opened;
 mod paper;
+mod passphrase;
 mod plan;
 mod record;
 mod serve;

@@ -80,6 +80,13 @@ pub(crate) enum RecordCommand {
         /// The record.
         place: String,
     },
+    /// Give a person a new passphrase, for who can read the record's file: typed here, or a line of standard input.
+    Passphrase {
+        /// The record.
+        place: String,
+        /// Short name of the person.
+        person: String,
+    },
     /// Copy a record that may be in use into one file.
     Backup {
         /// The record, a file.
@@ -203,6 +210,10 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                 }
                 (text, ExitCode::Usable)
             }
+            RecordCommand::Passphrase { place, person } => {
+                let set = async |store: &Store| crate::passphrase::set(store, person).await;
+                (with_record(place, set).await?, ExitCode::Usable)
+            }
             RecordCommand::Backup { place, to } => {
                 let checked = with_record(place, async |store| Ok(store.backup(to).await?)).await?;
                 let text = format!(
@@ -235,9 +246,16 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
             }
             RecordCommand::Import { from, place } => {
                 let store = store::import(from, place, machine()).await?;
-                let (events, hash) = closing(store, async |store| Ok(store.end().await?)).await?;
-                let text =
-                    format!("{place}: imported, {events} events\nlast link {events}:{hash}\n");
+                let ((events, hash), way_in) = closing(store, async |store| {
+                    let way_in = crate::passphrase::way_in(store, place).await?;
+                    Ok((store.end().await?, way_in))
+                })
+                .await?;
+                let text = format!(
+                    "{place}: imported, {events} events
+last link {events}:{hash}
+{way_in}"
+                );
                 (text, ExitCode::Usable)
             }
         })

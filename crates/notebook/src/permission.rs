@@ -24,6 +24,10 @@ pub struct Permissions {
     pub second_person: Vec<String>,
     /// Kinds for which a person proves once more who it is.
     pub signed: Vec<String>,
+    /// Roles by which a person touches only determinations that he opened.
+    pub own_only: Vec<Role>,
+    /// The people whom each role takes in, gives roles, or lets go, by their roles.
+    pub people: BTreeMap<Role, Vec<Role>>,
     /// The roles that may do each kind.
     pub may: BTreeMap<String, Vec<Role>>,
 }
@@ -75,6 +79,22 @@ impl Permissions {
         self.may.get(kind).map_or(&[], Vec::as_slice)
     }
 
+    /// True if one of the roles may do it to a determination that another person opened.
+    pub fn allows_for_others(&self, kind: &str, roles: &[Role]) -> bool {
+        let others = |role: &&Role| !self.own_only.contains(role);
+        let others: Vec<Role> = roles.iter().filter(others).copied().collect();
+        self.allows(kind, &others)
+    }
+
+    /// The roles that take in, give roles to, or let go a person of all these roles.
+    pub fn roles_over(&self, people: &[Role]) -> Vec<Role> {
+        self.people
+            .iter()
+            .filter(|(_, over)| people.iter().all(|role| over.contains(role)))
+            .map(|(role, _)| *role)
+            .collect()
+    }
+
     /// True if only the record itself writes it.
     pub fn is_record_only(&self, kind: &str) -> bool {
         self.record_only.iter().any(|k| k == kind)
@@ -101,6 +121,16 @@ mod tests {
         assert!(table.allows("reading-taken", &[Role::Student]));
         assert!(!table.allows("determination-approved", &[Role::Analyst, Role::Student]));
         assert!(!table.allows("signed-in", &Role::ALL));
+        assert_eq!(
+            table.roles_over(&[Role::Student]),
+            [Role::Instructor, Role::Keeper]
+        );
+        assert_eq!(
+            table.roles_over(&[Role::Student, Role::Reviewer]),
+            [Role::Keeper]
+        );
+        assert!(!table.allows_for_others("reading-taken", &[Role::Student]));
+        assert!(table.allows_for_others("reading-taken", &[Role::Student, Role::Analyst]));
     }
 
     #[test]

@@ -41,6 +41,22 @@ pub enum Refusal {
     /// One's own work.
     #[error("{0} did this work; another person looks at it")]
     OwnWork(String),
+    /// Another person's work.
+    #[error("{who} works on determinations of his own; {node} is another person's")]
+    OthersWork {
+        /// The person.
+        who: String,
+        /// The determination.
+        node: Node,
+    },
+    /// Nobody could let anybody in.
+    #[error(
+        "a shared record keeps at least one keeper who has a passphrase, or nobody could let anybody in; set a keeper's passphrase first (under People, or with `halfdrop record passphrase`)"
+    )]
+    NoKeeper,
+    /// A secret is set in a session that was begun with a code.
+    #[error("{0} signed in with a code; sign in with the passphrase to set a secret")]
+    ByCode(String),
     /// A thing of the wrong kind.
     #[error("{kind} happens to a {expected}, not to {on}")]
     WrongKind {

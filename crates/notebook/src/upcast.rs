@@ -47,6 +47,8 @@ type Step = fn(Value) -> Value;
 const STEPS: &[(&str, u32, Step)] = &[
     // Version 2 may say more of an assay; what version 1 says means the same.
     ("determination-opened", 1, |old| old),
+    // Version 2 may say how often; version 1 was always once.
+    ("attempt-refused", 1, |old| old),
 ];
 
 /// Reads a payload of any version that was ever written.

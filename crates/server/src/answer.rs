@@ -53,6 +53,7 @@ impl Fault {
             }
             Self::Store(
                 StoreError::SignIn { .. }
+                | StoreError::SecretMissing(_)
                 | StoreError::SessionEnded
                 | StoreError::LockedOut { .. }
                 | StoreError::WeakSecret(_),

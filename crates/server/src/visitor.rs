@@ -7,6 +7,7 @@ use axum::http::request::Parts;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use serde_json::json;
+use store::Secret;
 
 /// The cookie that holds the token of a session.
 pub(crate) const SESSION: &str = "session";
@@ -20,6 +21,8 @@ pub(crate) struct Visitor {
     pub(crate) device: String,
     /// Whether people sign in here.
     pub(crate) shared: bool,
+    /// What the session was begun with; none where nobody signs in.
+    pub(crate) session: Option<Secret>,
 }
 
 /// Nobody is signed in, and this needs somebody.
@@ -62,6 +65,15 @@ pub(crate) fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
         .map(|(_, value)| value.to_string())
 }
 
+/// The token of a session: from the cookie of a browser, or as a program sends it (RFC 6750, section 2.1).
+pub(crate) fn token(headers: &HeaderMap) -> Option<String> {
+    let bearer = headers.get("authorization").and_then(|v| v.to_str().ok());
+    match bearer.and_then(|v| v.strip_prefix("Bearer ")) {
+        Some(token) => Some(token.trim().to_string()),
+        None => cookie(headers, SESSION).filter(|token| !token.is_empty()),
+    }
+}
+
 /// A name for the device a browser runs on, for the record.
 pub(crate) fn device(headers: &HeaderMap) -> String {
     let agent = headers
@@ -101,9 +113,10 @@ impl FromRequestParts<App> for Visitor {
                 who: app.who.to_string(),
                 device,
                 shared,
+                session: None,
             });
         }
-        let session = match cookie(&parts.headers, SESSION) {
+        let session = match token(&parts.headers) {
             Some(token) => app.store.session(&token).await.ok(),
             None => None,
         };
@@ -112,6 +125,7 @@ impl FromRequestParts<App> for Visitor {
                 who: session.person,
                 device: session.device,
                 shared,
+                session: Some(session.by),
             }),
             None if parts.uri.path().starts_with("/api/")
                 || parts.uri.path() == "/live"

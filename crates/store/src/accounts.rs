@@ -2,28 +2,27 @@
 //!
 //! Secrets are hashed by argon2id with 19 MiB, two passes and one lane: the least that the OWASP Password Storage Cheat
 //! Sheet asks for (seen there as quoted by others); RFC 9106, section 4, recommends more memory where a machine has it.
-//! A session's token is 256 random bits; only its SHA-256 is kept. Failures in a row lock a name for a while; the count
-//! is in the database, so it holds for all servers of a record and after a restart.
+//! A session's token is 256 random bits; only its SHA-256 is kept. Failures in a row lock a name for a while, whether
+//! somebody has it or not; the count is in the database, so it holds for all servers of a record and after a restart.
 
 use crate::error::StoreError;
 use crate::store::Store;
-use crate::writer::Own;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 use argon2::{Algorithm, Argon2, Params, Version};
-use notebook::payload::{LockedOut, SecretSet, SignInFailed, SignedIn, SignedOut};
-use notebook::{Cause, Draft, Hash, Kind, Moment, Node, Payload, Refusal};
+use notebook::payload::{LockedOut, SignInFailed, SignedIn, SignedOut};
+use notebook::{Hash, Kind, Moment};
 use sqlx::Row;
 
 /// Memory in KiB, passes, lanes.
 const COST: (u32, u32, u32) = (19_456, 2, 1);
 /// Least characters of a passphrase (NIST SP 800-63B asks for at least 8; from memory).
-const LEAST_PASSPHRASE: usize = 10;
+pub(crate) const LEAST_PASSPHRASE: usize = 10;
 /// Digits of a code.
-const CODE_DIGITS: std::ops::RangeInclusive<usize> = 4..=8;
+pub(crate) const CODE_DIGITS: std::ops::RangeInclusive<usize> = 4..=8;
 /// Failures in a row after which a name is locked.
 pub const MOST_FAILURES: u32 = 5;
-/// How long it is locked then.
+/// How long it is locked then; failures longer ago are forgotten.
 const LOCKED_MS: i64 = 15 * 60_000;
 /// A session ends after this long without use.
 pub const IDLE_MS: i64 = 30 * 60_000;
@@ -42,10 +41,29 @@ pub enum Secret {
 }
 
 impl Secret {
-    fn word(self) -> &'static str {
+    /// Its word in the record.
+    pub fn word(self) -> &'static str {
         match self {
             Self::Passphrase => "passphrase",
             Self::Code => "code",
+        }
+    }
+
+    /// What a word means; what is no passphrase is a code, which may less.
+    pub fn of(word: &str) -> Self {
+        match word {
+            "passphrase" => Self::Passphrase,
+            _ => Self::Code,
+        }
+    }
+
+    /// What a secret is by its looks: digits alone, no more than a code has, are the code.
+    pub fn looks_like(secret: &str) -> Self {
+        let digits = secret.bytes().all(|b| b.is_ascii_digit());
+        if digits && secret.len() <= *CODE_DIGITS.end() {
+            Self::Code
+        } else {
+            Self::Passphrase
         }
     }
 }
@@ -57,6 +75,8 @@ pub struct Session {
     pub person: String,
     /// The device it was begun on.
     pub device: String,
+    /// What it was begun with.
+    pub by: Secret,
     /// When it ends at the latest.
     pub ends: Moment,
 }
@@ -69,59 +89,6 @@ fn hasher() -> Result<Argon2<'static>, StoreError> {
 }
 
 impl Store {
-    /// Sets a person's secret. Who may do that for whom is asked before; the event tells that it was done, not what it is.
-    ///
-    /// # Errors
-    /// [`StoreError::WeakSecret`], [`Refusal::Missing`].
-    pub async fn set_secret(
-        &self,
-        by: &str,
-        device: &str,
-        person: &str,
-        which: Secret,
-        secret: &str,
-    ) -> Result<(), StoreError> {
-        let node = Node::new(Kind::Person, person).map_err(|_| Refusal::Unknown(person.into()))?;
-        let world = self.world(std::slice::from_ref(&node)).await?;
-        if world.person(&node).is_none() {
-            return Err(Refusal::Missing(node).into());
-        }
-        match which {
-            Secret::Passphrase if secret.chars().count() < LEAST_PASSPHRASE => {
-                return Err(StoreError::WeakSecret(format!(
-                    "a passphrase has at least {LEAST_PASSPHRASE} characters; a few words are easier to keep than signs"
-                )));
-            }
-            Secret::Code
-                if !CODE_DIGITS.contains(&secret.len())
-                    || !secret.bytes().all(|b| b.is_ascii_digit())
-                    || secret.bytes().all(|b| b == secret.as_bytes()[0]) =>
-            {
-                return Err(StoreError::WeakSecret(
-                    "a code has 4 to 8 digits, not all the same".into(),
-                ));
-            }
-            _ => {}
-        }
-        let mut salt = [0; 16];
-        self.outside().random(&mut salt);
-        let secret = secret.to_string();
-        let hash = blocking(move || hash(&secret, &salt)).await??;
-        sqlx::query(
-            "INSERT INTO secret (person, which, hash, failures, locked_until_ms) VALUES ($1, $2, $3, 0, 0)
-             ON CONFLICT (person, which) DO UPDATE SET hash = excluded.hash, failures = 0, locked_until_ms = 0",
-        )
-        .bind(person)
-        .bind(which.word())
-        .bind(hash)
-        .execute(self.pool())
-        .await?;
-        let set = SecretSet {
-            which: which.word().into(),
-        };
-        self.note(person, by, device, set).await
-    }
-
     /// Begins a session. Gives its token, which is kept nowhere else.
     ///
     /// # Errors
@@ -134,6 +101,7 @@ impl Store {
         secret: &str,
     ) -> Result<String, StoreError> {
         self.prove(person, device, which, secret).await?;
+        let person = name_of(person);
         let mut bytes = [0; 32];
         self.outside().random(&mut bytes);
         let token: String = bytes.iter().map(|b| format!("{b:02x}")).collect();
@@ -144,27 +112,29 @@ impl Store {
             .execute(self.pool())
             .await?;
         sqlx::query(
-            "INSERT INTO session (token_hash, person, device, started_ms, used_ms, ends_ms)
-             VALUES ($1, $2, $3, $4, $4, $5)",
+            "INSERT INTO session (token_hash, person, device, started_ms, used_ms, ends_ms, which)
+             VALUES ($1, $2, $3, $4, $4, $5, $6)",
         )
         .bind(Hash::of(token.as_bytes()).to_string())
-        .bind(person)
+        .bind(&person)
         .bind(device)
         .bind(now)
         .bind(now + LONGEST_MS)
+        .bind(which.word())
         .execute(self.pool())
         .await?;
         let signed_in = SignedIn {
             by: which.word().into(),
         };
-        self.note(person, person, device, signed_in).await?;
+        self.note(&person, &person, device, signed_in).await?;
         Ok(token)
     }
 
-    /// Proves once more who somebody is, as a signature asks. Failures count as those of a sign-in.
+    /// Proves once more who somebody is, as a signature asks. Failures count as those of a sign-in. A name that nobody has,
+    /// or that has no such secret, is counted, locked and answered as any other, so that it cannot be told from one.
     ///
     /// # Errors
-    /// As [`Self::sign_in`].
+    /// As [`Self::sign_in`]; [`StoreError::SecretMissing`] if nothing is given, which is no failure.
     pub async fn prove(
         &self,
         person: &str,
@@ -172,97 +142,110 @@ impl Store {
         which: Secret,
         secret: &str,
     ) -> Result<(), StoreError> {
-        let now = self.now();
-        let row = sqlx::query(
-            "SELECT hash, failures, locked_until_ms FROM secret WHERE person = $1 AND which = $2",
-        )
-        .bind(person)
-        .bind(which.word())
-        .fetch_optional(self.pool())
-        .await?;
-        let (known, locked) = match &row {
-            Some(row) => (
-                Some(row.try_get::<String, _>(0)?),
-                row.try_get::<i64, _>(2)?,
-            ),
-            None => (None, 0),
-        };
-        if locked > now.milliseconds() {
-            return Err(StoreError::LockedOut {
-                until: Moment::new(locked, now.offset_minutes()),
-            });
+        if secret.is_empty() {
+            return Err(StoreError::SecretMissing(which.word()));
         }
+        let person = name_of(person);
+        let now = self.now();
+        let ms = now.milliseconds();
         // The failure is counted before the secret is looked at: many attempts at once do not get past the limit.
-        let failures: Option<i64> = sqlx::query_scalar(
-            "UPDATE secret SET failures = failures + 1 WHERE person = $1 AND which = $2 AND failures < $3
-             RETURNING failures",
+        let row = sqlx::query(
+            "INSERT INTO secret (person, which, hash, failures, locked_until_ms, tried_ms)
+             VALUES ($1, $2, '', 1, 0, $3)
+             ON CONFLICT (person, which) DO UPDATE SET
+               failures = CASE WHEN secret.locked_until_ms > $3 THEN secret.failures
+                 WHEN secret.locked_until_ms > 0 OR secret.tried_ms <= $4 THEN 1
+                 ELSE secret.failures + 1 END,
+               tried_ms = CASE WHEN secret.locked_until_ms > $3 THEN secret.tried_ms ELSE $3 END,
+               locked_until_ms = CASE WHEN secret.locked_until_ms > $3 THEN secret.locked_until_ms ELSE 0 END
+             RETURNING hash, failures, locked_until_ms",
         )
-        .bind(person)
+        .bind(&person)
         .bind(which.word())
-        .bind(i64::from(MOST_FAILURES))
-        .fetch_optional(self.pool())
+        .bind(ms)
+        .bind(ms - LOCKED_MS)
+        .fetch_one(self.pool())
         .await?;
-        if known.is_some() && failures.is_none() {
-            // The lock is over: the count begins anew, with this attempt.
-            if locked > 0 {
-                sqlx::query(
-                    "UPDATE secret SET failures = 1, locked_until_ms = 0 WHERE person = $1 AND which = $2",
-                )
-                .bind(person)
-                .bind(which.word())
-                .execute(self.pool())
-                .await?;
-            } else {
-                return Err(StoreError::SignIn { left: 0 });
+        let (known, failures, locked): (String, i64, i64) =
+            (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
+        let failures = u32::try_from(failures).unwrap_or(MOST_FAILURES + 1);
+        let is_locked = locked > ms;
+        if !is_locked && failures <= MOST_FAILURES {
+            let secret = secret.to_string();
+            // An unknown name takes as long as a known one.
+            let known = Some(known).filter(|hash| !hash.is_empty());
+            let fits = blocking(move || verify(known.as_deref(), &secret)).await??;
+            if fits && self.is_here(&person).await? {
+                sqlx::query("UPDATE secret SET failures = 0 WHERE person = $1 AND which = $2")
+                    .bind(&person)
+                    .bind(which.word())
+                    .execute(self.pool())
+                    .await?;
+                return Ok(());
             }
         }
-        let secret = secret.to_string();
-        // An unknown name takes as long as a known one.
-        let fits = blocking(move || verify(known.as_deref(), &secret)).await??;
-        if fits && self.is_here(person).await? {
-            sqlx::query("UPDATE secret SET failures = 0 WHERE person = $1 AND which = $2")
-                .bind(person)
+        let until = if is_locked { locked } else { ms + LOCKED_MS };
+        let until = Moment::new(until, now.offset_minutes());
+        let locks = !is_locked && failures >= MOST_FAILURES;
+        if locks {
+            sqlx::query("UPDATE secret SET locked_until_ms = $3 WHERE person = $1 AND which = $2")
+                .bind(&person)
                 .bind(which.word())
+                .bind(until.milliseconds())
                 .execute(self.pool())
                 .await?;
-            return Ok(());
         }
-        let in_a_row = u32::try_from(failures.unwrap_or(1)).unwrap_or(MOST_FAILURES);
-        let failed = SignInFailed {
-            by: which.word().into(),
-            in_a_row,
+        let error = if locks || is_locked {
+            StoreError::LockedOut { until }
+        } else {
+            StoreError::SignIn {
+                left: MOST_FAILURES - failures,
+            }
         };
-        self.note(person, person, device, failed).await?;
-        if in_a_row < MOST_FAILURES || row.is_none() {
-            return Err(StoreError::SignIn {
-                left: MOST_FAILURES.saturating_sub(in_a_row),
-            });
+        if is_locked || failures > MOST_FAILURES || !self.is_here(&person).await? {
+            let asked = format!("sign-in by {}", which.word());
+            self.refused(&person, device, &person, &asked, &error.to_string())
+                .await?;
+        } else {
+            let failed = SignInFailed {
+                by: which.word().into(),
+                in_a_row: failures,
+            };
+            self.note(&person, &person, device, failed).await?;
+            if locks {
+                self.note(&person, &person, device, LockedOut { until })
+                    .await?;
+            }
         }
-        let until = now.plus(LOCKED_MS);
-        sqlx::query("UPDATE secret SET locked_until_ms = $3 WHERE person = $1 AND which = $2")
-            .bind(person)
-            .bind(which.word())
-            .bind(until.milliseconds())
-            .execute(self.pool())
-            .await?;
-        self.note(person, person, device, LockedOut { until })
-            .await?;
-        Err(StoreError::LockedOut { until })
+        // Names that nobody has are forgotten as a failure is.
+        sqlx::query(
+            "DELETE FROM secret WHERE hash = '' AND tried_ms <= $1 AND locked_until_ms <= $2",
+        )
+        .bind(ms - LOCKED_MS)
+        .bind(ms)
+        .execute(self.pool())
+        .await?;
+        Err(error)
     }
 
-    /// The session of a token, if it runs still.
+    /// The session of a token, if it runs still. A token that no session has is a refused attempt.
     ///
     /// # Errors
     /// [`StoreError::SessionEnded`].
     pub async fn session(&self, token: &str) -> Result<Session, StoreError> {
         let hash = Hash::of(token.as_bytes()).to_string();
         let row = sqlx::query(
-            "SELECT person, device, used_ms, ends_ms FROM session WHERE token_hash = $1",
+            "SELECT person, device, used_ms, ends_ms, which FROM session WHERE token_hash = $1",
         )
         .bind(&hash)
         .fetch_optional(self.pool())
-        .await?
-        .ok_or(StoreError::SessionEnded)?;
+        .await?;
+        let Some(row) = row else {
+            let told = StoreError::SessionEnded.to_string();
+            self.refused("no session", "unknown", "no session", "session", &told)
+                .await?;
+            return Err(StoreError::SessionEnded);
+        };
         let (used, ends): (i64, i64) = (row.try_get(2)?, row.try_get(3)?);
         let now = self.now();
         let ms = now.milliseconds();
@@ -283,6 +266,7 @@ impl Store {
         Ok(Session {
             person,
             device: row.try_get(1)?,
+            by: Secret::of(&row.try_get::<String, _>(4)?),
             ends: Moment::new(ends, now.offset_minutes()),
         })
     }
@@ -304,7 +288,7 @@ impl Store {
             .await
     }
 
-    async fn is_here(&self, person: &str) -> Result<bool, StoreError> {
+    pub(crate) async fn is_here(&self, person: &str) -> Result<bool, StoreError> {
         let count: i64 = sqlx::query_scalar(
             "SELECT CAST(COUNT(*) AS BIGINT) FROM thing WHERE node = $1 AND status <> 'left'",
         )
@@ -313,37 +297,23 @@ impl Store {
         .await?;
         Ok(count > 0)
     }
+}
 
-    /// Writes down a coming or going.
-    async fn note(
-        &self,
-        of: &str,
-        who: &str,
-        device: &str,
-        payload: impl Into<Payload>,
-    ) -> Result<(), StoreError> {
-        // A name that nobody can have is tried too; it is cut, not followed.
-        let name: String = of
-            .chars()
-            .filter(|c| !c.is_control() && *c != '/')
-            .take(notebook::MAX_NAME)
-            .collect();
-        let Ok(stream) = Node::new(Kind::Access, name.trim()) else {
-            return Ok(());
-        };
-        let own = Own {
-            who: who.chars().take(notebook::MAX_NAME).collect(),
-            device: device.into(),
-            at: None,
-            cause: Cause::default(),
-            drafts: vec![Draft::new(&stream, payload)],
-            while_unsettled: None,
-        };
-        self.record(own).await.map(|_| ())
+/// The name that was tried: one that nobody can have is cut, not followed.
+pub(crate) fn name_of(person: &str) -> String {
+    let name: String = person
+        .trim()
+        .chars()
+        .filter(|c| !c.is_control() && *c != '/')
+        .take(notebook::MAX_NAME)
+        .collect();
+    match name.trim() {
+        "" => "nobody".into(),
+        name => name.into(),
     }
 }
 
-async fn blocking<T: Send + 'static>(
+pub(crate) async fn blocking<T: Send + 'static>(
     work: impl FnOnce() -> T + Send + 'static,
 ) -> Result<T, StoreError> {
     tokio::task::spawn_blocking(work)
@@ -351,7 +321,7 @@ async fn blocking<T: Send + 'static>(
         .map_err(|_| StoreError::Closed)
 }
 
-fn hash(secret: &str, salt: &[u8]) -> Result<String, StoreError> {
+pub(crate) fn hash(secret: &str, salt: &[u8]) -> Result<String, StoreError> {
     let weak = |e: argon2::password_hash::Error| StoreError::WeakSecret(e.to_string());
     let hash: PasswordHash = hasher()?
         .hash_password_with_salt(secret.as_bytes(), salt)

@@ -131,6 +131,11 @@ pub enum StoreError {
         /// Failures left before it is locked.
         left: u32,
     },
+    /// Nothing was given to prove who it is.
+    #[error(
+        "the {0} is missing: this needs it once more, to prove who you are; no attempt is counted"
+    )]
+    SecretMissing(&'static str),
     /// Too many failures.
     #[error("too many failures; try again after {until}")]
     LockedOut {

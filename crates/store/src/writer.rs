@@ -349,6 +349,7 @@ impl Writer {
             }
         }
         let drafts = decide::decide(&self.world, &self.permissions, &actor, &order.command)?;
+        crate::keepers::remain(tx, &mut self.world, &order.command).await?;
         let cause = Cause {
             command: order.key.clone(),
             event: None,
@@ -415,6 +416,8 @@ impl Writer {
                 | Refusal::NotPermitted { .. }
                 | Refusal::RecordOnly(_)
                 | Refusal::OwnWork(_)
+                | Refusal::OthersWork { .. }
+                | Refusal::NoKeeper
         );
         if !access || self.world.record().is_none() {
             return Ok(());
@@ -431,6 +434,7 @@ impl Writer {
             on: order.command.on.clone(),
             asked: order.command.payload.kind().into(),
             told: refusal.to_string(),
+            times: 1,
         };
         let at = self.outside.now();
         let drafts = vec![Draft::new(&stream, attempt)];

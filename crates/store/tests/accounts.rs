@@ -6,11 +6,13 @@ mod common;
 use common::{Folder, first_day, node, places};
 use notebook::payload::{
     DeterminationReopened, DeterminationReviewed, PersonAdded, PersonLeft, RecordOpened,
-    RecordShared, Role, SampleReceived,
+    RecordShared, Role, RolesChanged, SampleReceived,
 };
 use notebook::{Command, Kind, Node, Payload, Refusal};
 use std::sync::Arc;
-use store::{IDLE_MS, LONGEST_MS, MOST_FAILURES, Order, Secret, Store, StoreError, Told};
+use store::{
+    IDLE_MS, LONGEST_MS, MOST_FAILURES, NewSecret, Order, Secret, Store, StoreError, Told,
+};
 
 const GOOD: &str = "four old brown bottles";
 
@@ -47,13 +49,24 @@ async fn shared(place: &str) -> (Store, Arc<Told>) {
         )
         .await;
     }
-    says("record/record", RecordShared {}.into()).await;
-    for id in ["fennel", "sorrel"] {
-        store
-            .set_secret("fennel", "desk", id, Secret::Passphrase, GOOD)
-            .await
-            .unwrap();
-    }
+    // Nobody could sign in: it is not shared before a keeper has a passphrase.
+    store
+        .set_secret("fennel", "desk", "sorrel", Secret::Passphrase, GOOD)
+        .await
+        .unwrap();
+    let share = Command::new(node("record/record"), RecordShared {});
+    let early = store
+        .submit(Order::new("fennel", "desk", share.clone()))
+        .await;
+    assert!(
+        matches!(early, Err(StoreError::Refused(Refusal::NoKeeper))),
+        "{early:?}"
+    );
+    store
+        .set_secret("fennel", "desk", "fennel", Secret::Passphrase, GOOD)
+        .await
+        .unwrap();
+    says("record/record", share.payload).await;
     store
         .set_secret("sorrel", "tablet", "sorrel", Secret::Code, "4711")
         .await
@@ -155,20 +168,50 @@ async fn failures_in_a_row_lock_a_name_for_a_while() {
             MOST_FAILURES as usize
         );
         assert_eq!(kinds.iter().filter(|k| **k == "locked-out").count(), 1);
-        // An unknown name is told no more than a known one, and leaves its trace.
-        let error = store
-            .sign_in("nobody", "tablet", Secret::Code, "4711")
-            .await
-            .unwrap_err();
-        assert!(matches!(error, StoreError::SignIn { .. }), "{error}");
-        assert_eq!(
+        // A name that nobody has, and one that has no code, are told word for word what a known one is told.
+        let mut told = Vec::new();
+        for who in ["sorrel", "nobody", "marsh"] {
+            let mut words = Vec::new();
+            for _ in 0..MOST_FAILURES + 2 {
+                let error = store.sign_in(who, "tablet", Secret::Code, "0815").await;
+                words.push(error.unwrap_err().to_string());
+            }
+            told.push(words);
+        }
+        assert_eq!(told[0], told[1]);
+        assert_eq!(told[0], told[2]);
+        // What a name that nobody has tries within a minute is one event, and so is what is tried at a locked name; how
+        // often comes with the next.
+        let times = async |who: &str| -> Vec<u64> {
+            let node = node(&format!("access/{who}"));
+            let events = store.history(&node, 0).await.unwrap();
+            let times = events.iter().filter_map(|event| match &event.payload {
+                Payload::AttemptRefused(refused) => Some(refused.times),
+                _ => None,
+            });
+            times.collect()
+        };
+        // Once at the locked name in the first round, once in the second.
+        assert_eq!(times("sorrel").await, [1, 1]);
+        assert_eq!(times("nobody").await, [1]);
+        clock.set(first_day().plus(18 * 60_000));
+        for who in ["sorrel", "nobody"] {
             store
-                .history(&node("access/nobody"), 0)
+                .sign_in(who, "tablet", Secret::Code, "0815")
                 .await
-                .unwrap()
-                .len(),
-            1
-        );
+                .unwrap_err();
+        }
+        assert_eq!(times("sorrel").await, [1, 1, 2]);
+        assert_eq!(times("nobody").await, [1, 7]);
+        // Failures that are as long ago as a lock lasts are forgotten, for every name alike.
+        clock.set(first_day().plus(40 * 60_000));
+        for who in ["sorrel", "nobody"] {
+            let error = store.sign_in(who, "tablet", Secret::Code, "0815").await;
+            assert!(
+                matches!(error, Err(StoreError::SignIn { left }) if left == MOST_FAILURES - 1),
+                "{who}: {error:?}"
+            );
+        }
         assert_eq!(store.check().await.unwrap().broken, None);
     }
 }
@@ -291,5 +334,131 @@ async fn weak_secrets_are_not_taken_and_none_is_in_the_record() {
             store.file(notebook::Hash::of(b"other")).await.unwrap(),
             None
         );
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_secret_is_set_by_who_proves_the_passphrase() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let (store, _) = shared(&place).await;
+        let code = Some(Secret::Code);
+        let whole = Some(Secret::Passphrase);
+        let new = |person, present| NewSecret {
+            person,
+            which: Secret::Passphrase,
+            secret: "three new green bottles",
+            present,
+        };
+        // Neither a session by code, nor another's secret without being a keeper, nor a wrong or no passphrase.
+        for (by, session, new, expected) in [
+            ("sorrel", code, new("sorrel", GOOD), "signed in with a code"),
+            ("sorrel", whole, new("fennel", GOOD), "it takes: keeper"),
+            ("sorrel", whole, new("sorrel", "wrong"), "4 more failures"),
+            ("sorrel", whole, new("sorrel", ""), "is missing"),
+            ("fennel", whole, new("sorrel", "wrong"), "4 more failures"),
+        ] {
+            let error = store.change_secret(by, "desk", session, &new).await;
+            let error = error.unwrap_err().to_string();
+            assert!(error.contains(expected), "{error}");
+        }
+        for (by, new) in [
+            ("sorrel", new("sorrel", GOOD)),
+            ("fennel", new("marsh", GOOD)),
+        ] {
+            store.change_secret(by, "desk", whole, &new).await.unwrap();
+            store
+                .prove(new.person, "desk", Secret::Passphrase, new.secret)
+                .await
+                .unwrap();
+        }
+        let events = store.history(&node("access/sorrel"), 0).await.unwrap();
+        let refused = events.iter().filter_map(|event| match &event.payload {
+            Payload::AttemptRefused(refused) => Some((refused.asked.as_str(), refused.times)),
+            _ => None,
+        });
+        // Two within a minute: the second is counted.
+        assert_eq!(refused.collect::<Vec<_>>(), [("secret-set", 1)]);
+        let failed = |event: &&notebook::Event| event.payload.kind() == "sign-in-failed";
+        assert_eq!(events.iter().filter(failed).count(), 1);
+        // A token that no session has.
+        store.session("0123").await.unwrap_err();
+        let strange = store.history(&node("access/no session"), 0).await.unwrap();
+        assert_eq!(strange.len(), 1);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_shared_record_keeps_a_keeper() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let (store, _) = shared(&place).await;
+        let says = async |who: &str, on: &str, payload: Payload| {
+            let command = Command::new(node(on), payload);
+            store.submit(Order::new(who, "desk", command)).await
+        };
+        let added = |roles: &[Role]| PersonAdded {
+            name: "x".into(),
+            roles: roles.to_vec(),
+        };
+        let changed = |roles: &[Role]| RolesChanged {
+            roles: roles.to_vec(),
+            reason: "other work".into(),
+        };
+        let left = || PersonLeft {
+            reason: "moved away".into(),
+        };
+        says("fennel", "person/dill", added(&[Role::Instructor]).into())
+            .await
+            .unwrap();
+        // An instructor takes in and lets go students, nobody else.
+        says("dill", "person/cress", added(&[Role::Student]).into())
+            .await
+            .unwrap();
+        for (on, payload) in [
+            ("person/a", added(&[Role::Keeper, Role::Reviewer]).into()),
+            ("person/b", added(&[Role::Student, Role::Reviewer]).into()),
+            ("person/fennel", left().into()),
+            ("person/sorrel", left().into()),
+            ("person/cress", changed(&[Role::Keeper]).into()),
+        ] {
+            let refused = says("dill", on, payload).await;
+            assert!(
+                matches!(
+                    refused,
+                    Err(StoreError::Refused(Refusal::NotPermitted { .. }))
+                ),
+                "{on}: {refused:?}"
+            );
+        }
+        says("dill", "person/cress", left().into()).await.unwrap();
+        // Who left has no roles to change, and does not leave twice.
+        for payload in [changed(&[Role::Analyst]).into(), left().into()] {
+            let refused = says("fennel", "person/cress", payload).await;
+            assert!(
+                matches!(refused, Err(StoreError::Refused(Refusal::Already(_)))),
+                "{refused:?}"
+            );
+        }
+        // The last keeper stays one; another keeper without a passphrase is no help.
+        says("fennel", "person/caper", added(&[Role::Keeper]).into())
+            .await
+            .unwrap();
+        for payload in [left().into(), changed(&[Role::Analyst]).into()] {
+            let refused = says("fennel", "person/fennel", payload).await;
+            assert!(
+                matches!(refused, Err(StoreError::Refused(Refusal::NoKeeper))),
+                "{refused:?}"
+            );
+        }
+        store
+            .set_secret("fennel", "desk", "caper", Secret::Passphrase, GOOD)
+            .await
+            .unwrap();
+        says("fennel", "person/fennel", left().into())
+            .await
+            .unwrap();
+        assert_eq!(store.keepers().await.unwrap(), ["caper"]);
+        assert_eq!(store.check().await.unwrap().broken, None);
     }
 }

@@ -185,6 +185,39 @@ fn allowed(
             roles: roles.join(", "),
         });
     }
+    let over = match &command.payload {
+        Payload::PersonAdded(added) => Some(added.roles.clone()),
+        Payload::RolesChanged(_) | Payload::PersonLeft(_) => {
+            let mut roles = world
+                .person(&command.on)
+                .map_or_else(Vec::new, |p| p.roles.clone());
+            if let Payload::RolesChanged(changed) = &command.payload {
+                roles.extend(&changed.roles);
+            }
+            Some(roles)
+        }
+        _ => None,
+    };
+    if let Some(over) = over {
+        let may = permissions.roles_over(&over);
+        if !person.roles.iter().any(|role| may.contains(role)) {
+            let roles: Vec<&str> = may.iter().map(|role| role.word()).collect();
+            return Err(Refusal::NotPermitted {
+                who: who.into(),
+                kind: kind.into(),
+                roles: roles.join(", "),
+            });
+        }
+    }
+    if let Some(determination) = world.determination(&command.on)
+        && determination.who != who
+        && !permissions.allows_for_others(kind, &person.roles)
+    {
+        return Err(Refusal::OthersWork {
+            who: who.into(),
+            node: command.on.clone(),
+        });
+    }
     if permissions.needs_second_person(kind)
         && let Some(determination) = world.determination(&command.on)
     {

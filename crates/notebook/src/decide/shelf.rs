@@ -6,7 +6,7 @@ use crate::payload::{
     CalibrationCorrected, Ingredient, LotCertificateCorrected, Payload, Piece, Role,
 };
 use crate::refusal::Refusal;
-use crate::state::World;
+use crate::state::{Person, World};
 use titrimetry::rule_profile::RuleProfile;
 
 pub(super) fn decide(
@@ -51,12 +51,12 @@ pub(super) fn decide(
             roles(&p.roles)?;
         }
         Payload::RolesChanged(p) => {
-            world.person(on).ok_or_else(missing)?;
+            still_here(on, world.person(on).ok_or_else(missing)?)?;
             roles(&p.roles)?;
             reason(&p.reason)?;
         }
         Payload::PersonLeft(p) => {
-            world.person(on).ok_or_else(missing)?;
+            still_here(on, world.person(on).ok_or_else(missing)?)?;
             reason(&p.reason)?;
         }
         Payload::LotReceived(p) => {
@@ -185,6 +185,16 @@ fn roles(given: &[Role]) -> Result<(), Refusal> {
         return Err(Refusal::Unsound("a person has at least one role".into()));
     }
     Ok(())
+}
+
+/// The person did not leave.
+fn still_here(on: &Node, person: &Person) -> Result<(), Refusal> {
+    match &person.left {
+        None => Ok(()),
+        Some(reason) => Err(Refusal::Already(format!(
+            "{on} left ({reason}); who comes back is added under another short name"
+        ))),
+    }
 }
 
 /// The solution is there and not discarded.

@@ -126,7 +126,7 @@ payloads! {
     /// Everything that rested on a correction was computed again.
     Record: CorrectionSettled "correction-settled" 1,
     /// Something was asked that may not be.
-    Access: AttemptRefused "attempt-refused" 1,
+    Access: AttemptRefused "attempt-refused" 2,
     /// A person signed in.
     Access: SignedIn "signed-in" 1,
     /// A session ended.

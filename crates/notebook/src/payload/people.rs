@@ -90,6 +90,17 @@ pub struct AttemptRefused {
     pub asked: String,
     /// What the person was told.
     pub told: String,
+    /// How often since the last such event: what one name tries within a minute is one event.
+    #[serde(default = "once", skip_serializing_if = "is_once")]
+    pub times: u64,
+}
+
+fn once() -> u64 {
+    1
+}
+
+fn is_once(times: &u64) -> bool {
+    *times == 1
 }
 
 /// A person signed in.

@@ -10,9 +10,8 @@ use crate::words;
 use axum::extract::{Form, State};
 use axum::response::Redirect;
 use maud::{Markup, html};
-use notebook::decide::person;
 use notebook::payload::Role;
-use notebook::{Kind, Node, Refusal};
+use notebook::{Kind, Node};
 use serde::Deserialize;
 use store::{Filter, Secret};
 
@@ -54,6 +53,7 @@ pub(crate) async fn people(State(app): State<App>, visitor: Visitor) -> Result<M
         form method="post" action="/people/secret" {
             label { span { (t("people.whose")) } select name="person" { @for node in &nodes { option selected[node.name() == visitor.who] { (node.name()) } } } }
             label { span { (t("people.which")) } select name="which" { option value="passphrase" { (t("people.passphrase")) } option value="code" { (t("people.code")) } } }
+            label { span { (t("people.present")) } input type="password" name="present" required[visitor.shared] autocomplete="current-password"; }
             label { span { (t("people.new_secret")) } input type="password" name="secret" required autocomplete="new-password"; }
             button type="submit" { (t("people.set")) }
         }
@@ -67,12 +67,35 @@ pub(crate) async fn people(State(app): State<App>, visitor: Visitor) -> Result<M
     }))
 }
 
-/// What the form says.
-#[derive(Deserialize)]
+/// What the form says, or a program.
+#[derive(Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub(crate) struct NewSecret {
-    person: String,
-    which: String,
-    secret: String,
+    /// Whose.
+    pub(crate) person: String,
+    /// "passphrase" or "code".
+    pub(crate) which: String,
+    /// The new one.
+    pub(crate) secret: String,
+    /// The present passphrase of who sets it.
+    #[serde(default)]
+    pub(crate) present: String,
+}
+
+impl NewSecret {
+    /// Sets it for who asks.
+    pub(crate) async fn set(&self, app: &App, visitor: &Visitor) -> Result<(), Fault> {
+        let new = store::NewSecret {
+            person: &self.person,
+            which: Secret::of(&self.which),
+            secret: &self.secret,
+            present: &self.present,
+        };
+        app.store
+            .change_secret(&visitor.who, &visitor.device, visitor.session, &new)
+            .await?;
+        Ok(())
+    }
 }
 
 pub(crate) async fn secret(
@@ -80,36 +103,6 @@ pub(crate) async fn secret(
     visitor: Visitor,
     Form(form): Form<NewSecret>,
 ) -> Result<Redirect, Fault> {
-    let own = form.person == visitor.who;
-    if visitor.shared && !own {
-        // Somebody else's secret is set by who lets people in.
-        let node = person(&visitor.who).map_err(store::StoreError::from)?;
-        let world = app.store.world(std::slice::from_ref(&node)).await?;
-        let keeps = world
-            .person(&node)
-            .is_some_and(|p| p.roles.contains(&Role::Keeper));
-        if !keeps {
-            return Err(store::StoreError::from(Refusal::NotPermitted {
-                who: visitor.who,
-                kind: "secret-set".into(),
-                roles: Role::Keeper.word().into(),
-            })
-            .into());
-        }
-    }
-    let which = if form.which == "code" {
-        Secret::Code
-    } else {
-        Secret::Passphrase
-    };
-    app.store
-        .set_secret(
-            &visitor.who,
-            &visitor.device,
-            &form.person,
-            which,
-            &form.secret,
-        )
-        .await?;
+    form.set(&app, &visitor).await?;
     Ok(Redirect::to("/people"))
 }

@@ -5,7 +5,7 @@ use crate::answer::Fault;
 use crate::app::App;
 use crate::command::own_path;
 use crate::text::t;
-use crate::visitor::{SESSION, cookie, device};
+use crate::visitor::{SESSION, device, token};
 use axum::extract::{Form, Query, State};
 use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -48,13 +48,7 @@ pub(crate) async fn sign_in(
     headers: HeaderMap,
     Form(form): Form<SignIn>,
 ) -> Result<Response, Fault> {
-    // Digits alone are the short code; a passphrase is longer than any code.
-    let is_code = form.secret.len() <= 8 && form.secret.bytes().all(|b| b.is_ascii_digit());
-    let which = if is_code {
-        Secret::Code
-    } else {
-        Secret::Passphrase
-    };
+    let which = Secret::looks_like(&form.secret);
     let token = app
         .store
         .sign_in(form.person.trim(), &device(&headers), which, &form.secret)
@@ -65,7 +59,7 @@ pub(crate) async fn sign_in(
 }
 
 pub(crate) async fn sign_out(State(app): State<App>, headers: HeaderMap) -> Response {
-    if let Some(token) = cookie(&headers, SESSION) {
+    if let Some(token) = token(&headers) {
         // A session that ended already needs no ending.
         let _ = app.store.sign_out(&token).await;
     }
