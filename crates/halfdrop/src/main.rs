@@ -8,6 +8,7 @@ mod cli;
 mod curve;
 mod exit_code;
 mod failure;
+mod listed;
 mod method;
 mod opened;
 mod paper;

@@ -16,7 +16,7 @@ const LONGEST: u64 = 4096;
 /// [`Failure::Record`], or what the terminal says.
 pub(crate) async fn set(store: &Store, person: &str) -> Result<String, Failure> {
     let secret = read(person)?;
-    let login = crate::serve::person(None);
+    let login = crate::serve::person(None).unwrap_or_else(|_| "unknown".into());
     store
         .set_secret(
             WHO,

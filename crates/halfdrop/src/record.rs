@@ -6,10 +6,11 @@ use crate::failure::Failure;
 use crate::opened::{closing, machine, with_record};
 use clap::Subcommand;
 use notebook::graph::How;
+use notebook::payload::Payload;
 use notebook::{Kind, Moment, Node};
 use std::fmt::Write;
 use std::path::PathBuf;
-use store::{Filter, Store, StoreError, Trace};
+use store::{Store, StoreError, Trace};
 
 /// What to do with a record. PLACE is a file, or the URL of a PostgreSQL (postgres://...).
 #[derive(Debug, Subcommand)]
@@ -50,31 +51,7 @@ pub(crate) enum RecordCommand {
         against: Option<Noted>,
     },
     /// List what is in the record, newest first.
-    List {
-        /// The record.
-        place: String,
-        /// Kind of thing: determination, lot, solution, apparatus, sample, certificate, person, method, rules.
-        #[arg(long, default_value = "determination")]
-        kind: Kind,
-        /// Begun by this person.
-        #[arg(long)]
-        who: Option<String>,
-        /// In this status, such as open.
-        #[arg(long)]
-        status: Option<String>,
-        /// Resting on this thing, such as lot/S-0107.
-        #[arg(long, value_name = "NODE")]
-        on: Option<Node>,
-        /// With this finding.
-        #[arg(long, value_name = "CODE")]
-        finding: Option<String>,
-        /// Found by these words.
-        #[arg(long, value_name = "WORDS")]
-        search: Option<String>,
-        /// How many lines.
-        #[arg(long, default_value_t = 50)]
-        limit: u32,
-    },
+    List(crate::listed::List),
     /// Make all lists again from the events.
     Rebuild {
         /// The record.
@@ -127,6 +104,9 @@ pub(crate) struct TraceCommand {
     record: String,
 }
 
+/// Comings and goings that are shown.
+const LAST_GOINGS: u64 = 50;
+
 const DAY: i64 = 86_400_000;
 
 /// Runs what is asked, on a small runtime of its own.
@@ -176,27 +156,8 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                 })
                 .await?
             }
-            RecordCommand::List {
-                place,
-                kind,
-                who,
-                status,
-                on,
-                finding,
-                search,
-                limit,
-            } => {
-                let filter = Filter {
-                    kind: Some(*kind),
-                    who: who.clone(),
-                    status: status.clone(),
-                    rests_on: on.clone(),
-                    finding: finding.clone(),
-                    search: search.clone(),
-                    limit: Some(*limit),
-                    ..Filter::default()
-                };
-                let text = with_record(place, async |store| list(store, &filter).await).await?;
+            RecordCommand::List(list) => {
+                let text = with_record(&list.place, async |store| list.lines(store).await).await?;
                 (text, ExitCode::Usable)
             }
             RecordCommand::Rebuild { place } => {
@@ -262,47 +223,6 @@ last link {events}:{hash}
     })
 }
 
-async fn list(store: &Store, filter: &Filter) -> Result<String, Failure> {
-    let page = store.list(filter).await?;
-    let mut lines: Vec<[String; 5]> = Vec::new();
-    for thing in &page.things {
-        let mut status = thing.status.clone();
-        if thing.usable == Some(false) {
-            status.push_str(", not usable");
-        }
-        lines.push([
-            thing.node.name().to_string(),
-            thing.since.day().to_string(),
-            status,
-            thing.title.clone(),
-            thing.result.clone().unwrap_or_default(),
-        ]);
-    }
-    let mut text = String::new();
-    let wide = |column: usize| {
-        lines
-            .iter()
-            .map(|line| line[column].chars().count())
-            .max()
-            .unwrap_or(0)
-    };
-    let widths = [wide(0), wide(1), wide(2), wide(3)];
-    for [name, day, status, title, result] in &lines {
-        let line = format!(
-            "{name:0$}  {day:1$}  {status:2$}  {title:3$}  {result}",
-            widths[0], widths[1], widths[2], widths[3]
-        );
-        let _ = writeln!(text, "{}", report::without_control(line.trim_end()));
-    }
-    if lines.is_empty() {
-        text.push_str("nothing found\n");
-    }
-    if page.next.is_some() {
-        let _ = writeln!(text, "and more; --limit shows more");
-    }
-    Ok(text)
-}
-
 pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failure> {
     on(with_record(&command.record, async |store| {
         let Some(thing) = store.thing(&command.node).await? else {
@@ -324,6 +244,10 @@ pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failur
         for reason in why {
             let _ = writeln!(text, "not to be used today: {reason}");
         }
+        if command.node.kind() == Kind::Access {
+            text.push_str(&goings(store, &command.node, thing.version).await?);
+            return Ok((report::without_control(&text), ExitCode::Usable));
+        }
         let down = store.made_of(&command.node).await?;
         let up = store.rests_on(&command.node).await?;
         for (title, trace, downwards) in [
@@ -335,6 +259,30 @@ pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failur
         }
         Ok((report::without_control(&text), ExitCode::Usable))
     }))
+}
+
+/// The last comings and goings of a person, the latest last.
+async fn goings(store: &Store, node: &Node, version: u64) -> Result<String, Failure> {
+    let mut text = String::new();
+    let before = version.saturating_sub(LAST_GOINGS);
+    if before > 0 {
+        let _ = writeln!(text, "{before} before these");
+    }
+    for event in store.history(node, before).await? {
+        let what = match &event.payload {
+            Payload::AttemptRefused(p) => {
+                format!(" {} on {}, {} x: {}", p.asked, p.on, p.times, p.told)
+            }
+            Payload::SignedIn(p) => format!(" by {}", p.by),
+            Payload::SignInFailed(p) => format!(" by {}, {} in a row", p.by, p.in_a_row),
+            Payload::LockedOut(p) => format!(" until {}", p.until),
+            Payload::SecretSet(p) => format!(" {} by {}", p.which, event.who),
+            _ => String::new(),
+        };
+        let kind = event.payload.kind();
+        let _ = writeln!(text, "  {} {} ({}){what}", event.at, kind, event.device);
+    }
+    Ok(text)
 }
 
 /// The threads as an indented list; what was shown before is not shown again in full.

@@ -74,7 +74,40 @@ fn the_demo_is_built_checked_traced_and_exported() {
     assert!(checked.contains("the chain holds"), "{checked}");
     let list = ok(&["record", "list", &file]);
     // Five of the demo's days, and seven weeks of a standardization and a check each before them.
-    assert_eq!(list.lines().count(), 19, "{list}");
+    assert_eq!(list.lines().count(), 20, "{list}");
+    let headings: Vec<&str> = list.lines().next().unwrap().split_whitespace().collect();
+    assert_eq!(
+        headings,
+        ["name", "since", "status", "by", "what", "result"]
+    );
+    let some = [
+        "record",
+        "list",
+        &file,
+        "--limit",
+        "2",
+        "--to",
+        "2026-03-10",
+    ];
+    let some = ok(&some);
+    assert!(
+        some.lines().count() == 4 && some.contains("and more"),
+        "{some}"
+    );
+    let found = ok(&["record", "list", &file, "--search", "tank 4"]);
+    assert!(found.contains("sample/V-231"), "{found}");
+    for (option, value, told) in [
+        ("--on", "lot/NOPE", "lot/NOPE is not in the record"),
+        ("--who", "nobody", "there are: "),
+        ("--limit", "0", "0 is not in 1.."),
+    ] {
+        let wrong = halfdrop(&["record", "list", &file, option, value]);
+        assert!(
+            wrong.status == 2 && wrong.err.contains(told),
+            "{}",
+            wrong.err
+        );
+    }
     assert!(
         list.contains("D-0004") && list.contains("approved, not usable"),
         "{list}"
@@ -274,4 +307,79 @@ fn a_noted_link_is_compared_with() {
         assert!(compared.out.contains(told), "{}", compared.out);
         assert!(!compared.out.contains("rebuild"), "{}", compared.out);
     }
+}
+
+#[test]
+fn an_imported_record_that_is_shared_has_a_way_in() {
+    let folder = Folder::new("record-way-in");
+    let file = folder.file("bench.record");
+    ok(&["record", "new", &file, "--who", "marsh"]);
+    let runtime = tokio::runtime::Runtime::new().unwrap();
+    runtime.block_on(async {
+        use notebook::payload::{PersonAdded, RecordShared, Role};
+        use notebook::{Command, Kind, Node};
+        let machine = std::sync::Arc::new(store::Machine::here());
+        let store = store::Store::open(&file, machine).await.unwrap();
+        let marsh = PersonAdded {
+            name: "Marsh".into(),
+            roles: vec![Role::Keeper],
+        };
+        let on = Node::new(Kind::Person, "marsh").unwrap();
+        let says = async |command| {
+            let order = store::Order::new("marsh", "desk", command);
+            store.submit(order).await.unwrap();
+        };
+        says(Command::new(on, marsh)).await;
+        let which = store::Secret::Passphrase;
+        store
+            .set_secret("marsh", "desk", "marsh", which, "brown bottles")
+            .await
+            .unwrap();
+        says(Command::new(Node::record(), RecordShared {})).await;
+        store.close().await;
+    });
+    let (export, again) = (folder.file("export"), folder.file("again.record"));
+    ok(&["record", "export", &file, &export]);
+    let readme = std::fs::read_to_string(folder.0.join("export/README.txt")).unwrap();
+    assert!(readme.contains("halfdrop record passphrase"), "{readme}");
+    let said = ok(&["record", "import", &export, &again]);
+    let way = format!("halfdrop record passphrase {again} NAME");
+    assert!(
+        said.contains(&way) && said.contains("Keepers: marsh."),
+        "{said}"
+    );
+    let set = |person: &str, secret: &str| {
+        common::halfdrop_with(&["record", "passphrase", &again, person], secret.as_bytes())
+    };
+    for (person, secret, told) in [
+        ("marsh", "short\n", "at least 10 characters"),
+        (
+            "nobody",
+            "green bottles\n",
+            "person/nobody is not in the record",
+        ),
+    ] {
+        let wrong = set(person, secret);
+        assert!(
+            wrong.status == 2 && wrong.err.contains(told),
+            "{}",
+            wrong.err
+        );
+    }
+    let done = set("marsh", "green bottles\n");
+    assert_eq!(done.status, 0, "{}", done.err);
+    runtime.block_on(async {
+        let machine = std::sync::Arc::new(store::Machine::here());
+        let store = store::Store::open(&again, machine).await.unwrap();
+        let which = store::Secret::Passphrase;
+        store
+            .sign_in("marsh", "desk", which, "green bottles")
+            .await
+            .unwrap();
+        let (number, _) = store.end().await.unwrap();
+        let set = store.event(number - 1).await.unwrap().unwrap();
+        assert_eq!(set.payload.kind(), "secret-set");
+        assert_eq!(set.who, "keeper of the machine");
+        store.close().await;
+    });
 }

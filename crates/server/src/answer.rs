@@ -47,7 +47,9 @@ impl Fault {
             Self::Missing(_) => StatusCode::NOT_FOUND,
             Self::TooLarge(_) => StatusCode::PAYLOAD_TOO_LARGE,
             Self::Form(_) => StatusCode::UNPROCESSABLE_ENTITY,
-            Self::Store(StoreError::Refused(_)) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Store(StoreError::Refused(_) | StoreError::NotKnown { .. }) => {
+                StatusCode::UNPROCESSABLE_ENTITY
+            }
             Self::Store(StoreError::Conflict(_) | StoreError::KeyReused { .. }) => {
                 StatusCode::CONFLICT
             }

@@ -77,6 +77,7 @@ impl Ask {
             kind: said(&self.kind)
                 .map(|t| t.parse::<Kind>().map_err(|e| form(&e)))
                 .transpose()?,
+            any_kind: said(&self.kind).is_none() && said(&self.search).is_some(),
             who: said(&self.who),
             status: said(&self.status),
             rests_on: said(&self.rests_on)

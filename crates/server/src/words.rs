@@ -10,7 +10,7 @@ use titrimetry::sheet::RunKind;
 
 /// Every status that the lists of a record give.
 #[cfg(test)]
-pub(crate) const STATUSES: [&str; 20] = [
+pub(crate) const STATUSES: [&str; 21] = [
     "open",
     "closed",
     "reviewed",
@@ -31,6 +31,7 @@ pub(crate) const STATUSES: [&str; 20] = [
     "out of service",
     "one person",
     "shared",
+    "noted",
 ];
 
 /// A status, such as "open".

@@ -88,6 +88,16 @@ pub enum StoreError {
         "the record is damaged: {0}; keep it as it is, and restore a backup beside it (`halfdrop record restore`)"
     )]
     Damaged(String),
+    /// A list by something that is not known.
+    #[error("no {what} is called \"{given}\"; there are: {known}")]
+    NotKnown {
+        /// What it would be.
+        what: &'static str,
+        /// The name given.
+        given: String,
+        /// The names that are known.
+        known: String,
+    },
     /// An event that cannot be read.
     #[error("event {number} cannot be read: {error}")]
     Event {

@@ -60,6 +60,7 @@ mod files;
 mod folding;
 mod guards;
 mod keepers;
+mod known;
 mod list;
 mod lists;
 mod live;
@@ -75,6 +76,7 @@ mod search;
 mod secrets;
 mod settle;
 mod store;
+mod threads;
 mod trace;
 mod writer;
 

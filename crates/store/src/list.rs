@@ -2,6 +2,8 @@
 
 use crate::error::StoreError;
 use crate::search;
+use crate::threads;
+use notebook::graph::How;
 use notebook::payload::Evaluated;
 use notebook::{Day, Kind, Moment, Node};
 use serde::Serialize;
@@ -17,11 +19,13 @@ const MOST: u32 = 200;
 pub struct Filter {
     /// Things of this kind; determinations if left out.
     pub kind: Option<Kind>,
+    /// Where words are searched: things of any kind.
+    pub any_kind: bool,
     /// Begun by this person.
     pub who: Option<String>,
     /// In this status, such as "open".
     pub status: Option<String>,
-    /// Resting on this thing: a bottle, a lot (through others, too), a piece of apparatus, a sample, a method.
+    /// Resting on this thing, at once or through others: as its trace gives it.
     pub rests_on: Option<Node>,
     /// With a finding of this code.
     pub finding: Option<String>,
@@ -83,11 +87,18 @@ pub struct Page {
 const COLUMNS: &str = "t.node, t.title, t.status, t.who, t.since, t.changed_ms, t.version, t.use_before, t.result, t.usable";
 
 /// A list. The most telling condition leads the query by an index that gives the newest first, the others are asked of
-/// what it finds; so a page costs what it looks at, however large the record is.
+/// what it finds; so a page costs what it looks at, however large the record is. Where several lead, those follow that may
+/// still hold something newer than what was found.
 pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page, StoreError> {
-    let limit = filter.limit.unwrap_or(50).clamp(1, MOST);
-    let mut found = Vec::new();
-    for lead in search::leads(db, filter).await? {
+    let limit = filter.limit.unwrap_or(50).min(MOST);
+    let mut found: Vec<(i64, Thing)> = Vec::new();
+    for (lead, newest) in search::leads(db, filter).await? {
+        if found
+            .get(limit as usize)
+            .is_some_and(|(at, _)| *at > newest)
+        {
+            break;
+        }
         let (sql, binds) = query(filter, &lead, limit);
         let mut query = sqlx::query(AssertSqlSafe(sql));
         for value in binds {
@@ -100,13 +111,17 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
             let at: i64 = row.try_get(10)?;
             found.push((at, thing(&row)?));
         }
+        found.sort_by(|(a, one), (b, other)| {
+            let by_name = || other.node.to_string().cmp(&one.node.to_string());
+            b.cmp(a).then_with(by_name)
+        });
+        // A thing may be found by two leads.
+        let mut seen = std::collections::HashSet::new();
+        found.retain(|(_, thing)| seen.insert(thing.node.clone()));
     }
-    found.sort_by(|(a, one), (b, other)| {
-        let by_name = || other.node.to_string().cmp(&one.node.to_string());
-        b.cmp(a).then_with(by_name)
-    });
-    // A thing may be found by two words that begin alike.
-    found.dedup_by(|(_, one), (_, other)| one.node == other.node);
+    if found.is_empty() && filter.after.is_none() {
+        crate::known::ask(db, filter).await?;
+    }
     let more = found.len() > limit as usize;
     found.truncate(limit as usize);
     let next = found.last().filter(|_| more).map(|(at, last)| Cursor {
@@ -120,8 +135,10 @@ pub(crate) async fn list(db: &mut AnyConnection, filter: &Filter) -> Result<Page
 /// What a list is found by.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Lead {
-    /// The threads to a thing.
-    Thread(Node),
+    /// The threads to a thing; of those to another than was asked for, not those of who only seeks what is in it.
+    Thread(Node, bool),
+    /// The certificates of the determinations that these threads lead to.
+    Certified(Node, bool),
     /// A finding.
     Finding(String),
     /// A word as it stands.
@@ -129,12 +146,11 @@ pub(crate) enum Lead {
     /// Words of which there are few, from one up to before another.
     Few(String, String),
     /// Nothing but the time.
-    Time,
+    Time(Kind),
 }
 
 /// The query of a page and its values.
 fn query(filter: &Filter, lead: &Lead, limit: u32) -> (String, Vec<Bind>) {
-    let kind = filter.kind.unwrap_or(Kind::Determination);
     let mut binds: Vec<Bind> = Vec::new();
     let mut conditions = Vec::new();
     let mut bind = |value: Bind| {
@@ -144,17 +160,39 @@ fn query(filter: &Filter, lead: &Lead, limit: u32) -> (String, Vec<Bind>) {
     // The columns by which the leading table gives the newest first. The first table leads: a cross join is not
     // turned round.
     let (from, at, node) = match lead {
-        Lead::Thread(node) => {
+        Lead::Thread(node, asked) | Lead::Certified(node, asked) => {
+            let certified = matches!(lead, Lead::Certified(..));
             let n = bind(Bind::Text(node.to_string()));
             conditions.push(format!("e.on_what = {n}"));
-            // Of several threads between two things, the newest. Looked for among the few threads from a thing (the joined
-            // empty text keeps the other index away), not among the many to one.
-            conditions.push(
-                "NOT EXISTS (SELECT 1 FROM edge o WHERE o.what = e.what AND o.on_what || '' = e.on_what
-                 AND (o.at_ms > e.at_ms OR (o.at_ms = e.at_ms AND o.how > e.how)))"
-                    .into(),
-            );
-            ("edge e CROSS JOIN thing t".to_string(), "e.at_ms", "e.what")
+            let kind = if certified {
+                Kind::Determination
+            } else {
+                search::kind(filter)
+            };
+            let (low, high) = threads::range(kind);
+            let (low, high) = (bind(Bind::Text(low)), bind(Bind::Text(high)));
+            conditions.push(format!("e.what >= {low} AND e.what < {high}"));
+            // Of several threads between two things, one.
+            let seeks = How::Seeks.word();
+            let (mine, others) = if *asked {
+                (String::new(), String::new())
+            } else {
+                (
+                    format!(" AND e.how <> '{seeks}'"),
+                    format!(" AND o.how <> '{seeks}'"),
+                )
+            };
+            conditions.push(format!(
+                "NOT EXISTS (SELECT 1 FROM edge o WHERE o.what = e.what AND o.on_what = e.on_what AND o.how > e.how{others}){mine}"
+            ));
+            if certified {
+                let states = How::States.word();
+                conditions.push(format!("s.on_what = e.what AND s.how = '{states}'"));
+                let from = "edge e CROSS JOIN edge s CROSS JOIN thing t".to_string();
+                (from, "e.at_ms", "s.what")
+            } else {
+                ("edge e CROSS JOIN thing t".to_string(), "e.at_ms", "e.what")
+            }
         }
         Lead::Finding(code) => {
             let n = bind(Bind::Text(code.clone()));
@@ -183,13 +221,21 @@ fn query(filter: &Filter, lead: &Lead, limit: u32) -> (String, Vec<Bind>) {
                 "w.node",
             )
         }
-        Lead::Time => ("thing t".to_string(), "t.since_ms", "t.node"),
+        Lead::Time(_) => ("thing t".to_string(), "t.since_ms", "t.node"),
     };
-    if *lead != Lead::Time {
+    let by_time = matches!(lead, Lead::Time(_));
+    if !by_time {
         conditions.push(format!("t.node = {node}"));
     }
-    let n = bind(Bind::Text(kind.word().into()));
-    conditions.push(format!("t.kind = {n}"));
+    let kind = match lead {
+        Lead::Time(kind) => Some(*kind),
+        _ if search::any_kind(filter) => None,
+        _ => Some(search::kind(filter)),
+    };
+    if let Some(kind) = kind {
+        let n = bind(Bind::Text(kind.word().into()));
+        conditions.push(format!("t.kind = {n}"));
+    }
     if let Some(who) = &filter.who {
         let n = bind(Bind::Text(who.clone()));
         conditions.push(format!("t.who = {n}"));
@@ -218,13 +264,18 @@ fn query(filter: &Filter, lead: &Lead, limit: u32) -> (String, Vec<Bind>) {
             .parse::<Moment>()
             .map_or(0, Moment::milliseconds)
     };
+    // What leads to a certificate bears the time of its determination.
+    let began = match lead {
+        Lead::Certified(..) => "t.since_ms",
+        _ => at,
+    };
     if let Some(day) = filter.from {
         let n = bind(Bind::Whole(day_ms(day)));
-        conditions.push(format!("{at} >= {n}"));
+        conditions.push(format!("{began} >= {n}"));
     }
     if let Some(day) = filter.to {
         let n = bind(Bind::Whole(day_ms(day.plus(1))));
-        conditions.push(format!("{at} < {n}"));
+        conditions.push(format!("{began} < {n}"));
     }
     if let Some(cursor) = &filter.after {
         let ms = bind(Bind::Whole(cursor.since_ms));
@@ -398,11 +449,13 @@ mod tests {
             .unwrap();
         let bottle: Node = "solution/T-0123".parse().unwrap();
         let leads = [
-            Lead::Thread(bottle.clone()),
+            Lead::Thread(bottle.clone(), true),
+            Lead::Thread(bottle.clone(), false),
+            Lead::Certified(bottle.clone(), true),
             Lead::Finding("run-set-aside".into()),
             Lead::Word("vinegar".into()),
             Lead::Few("vin".into(), search::after("vin")),
-            Lead::Time,
+            Lead::Time(Kind::Determination),
         ];
         let everything = Filter {
             who: Some("sorrel".into()),
@@ -438,13 +491,22 @@ mod tests {
                 let few = matches!(lead, Lead::Few(..));
                 for step in &steps {
                     let scans = step.starts_with("SCAN") && !(few && step == "SCAN w");
+                    // The few certificates of one determination are put in order among themselves.
+                    let few =
+                        few || matches!(lead, Lead::Certified(..)) && step.ends_with("OF ORDER BY");
                     let sorts = step.contains("TEMP B-TREE") && !few;
                     assert!(!scans && !sorts, "{lead:?}: {steps:?}\n{sql}");
                 }
                 assert!(!steps.is_empty());
-                if let Lead::Thread(_) = lead {
+                if let Lead::Thread(..) = lead {
                     let few = |s: &String| s.starts_with("SEARCH o ") && s.contains("(what=?");
                     assert!(steps.iter().any(few), "{steps:?}");
+                    // Whose it is, is seen in an index: of many that rest on a thing, few rows are read.
+                    if filter.who.is_some() {
+                        let whose =
+                            |s: &String| s.contains("thing_whose (node=? AND kind=? AND who=?)");
+                        assert!(steps.iter().any(whose), "{steps:?}");
+                    }
                 }
             }
         }

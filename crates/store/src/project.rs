@@ -6,12 +6,12 @@
 use crate::error::StoreError;
 use crate::rows::{Given, Rows, Thing, Value};
 use crate::search;
+use crate::threads;
 use notebook::cascade;
 use notebook::graph::{self, How};
 use notebook::payload::{Evaluated, KnownBy, Payload, Piece, Plan};
 use notebook::{Event, Kind, Node};
-use sqlx::AnyConnection;
-use std::collections::BTreeSet;
+use sqlx::{AnyConnection, Row};
 
 /// The tables made from events.
 pub(crate) const TABLES: &[&str] = &[
@@ -27,9 +27,6 @@ pub(crate) const TABLES: &[&str] = &[
     "fold",
 ];
 
-/// How a determination rests on the lots that its solutions were standardized with.
-pub(crate) const CARRIED: &str = "rests, through others, on";
-
 /// Notes what an event changes; it is written when the rows are.
 pub(crate) async fn project(
     tx: &mut AnyConnection,
@@ -38,7 +35,8 @@ pub(crate) async fn project(
 ) -> Result<(), StoreError> {
     rows.waiting += 1;
     thing(tx, rows, event).await?;
-    edges(tx, rows, event).await?;
+    threads::tie(tx, rows, event).await?;
+    later_words(tx, rows, event).await?;
     match &event.payload {
         Payload::DeterminationOpened(p) => {
             let opened = (p.plan.clone(), event.who.clone(), p.burette.clone());
@@ -98,7 +96,11 @@ async fn unsettled(tx: &mut AnyConnection, event: &Event) -> Result<(), StoreErr
 
 async fn rests(tx: &mut AnyConnection, rows: &Rows, node: &Node) -> Result<bool, StoreError> {
     let node = node.to_string();
-    if rows.above(&node).contains(&How::ResultOf.word()) {
+    if rows
+        .above(&node)
+        .iter()
+        .any(|(_, how)| *how == How::ResultOf.word())
+    {
         return Ok(true);
     }
     let found: Option<i64> = sqlx::query_scalar(
@@ -117,11 +119,11 @@ fn beginning(payload: &Payload) -> Option<(String, Vec<String>, Option<String>)>
     Some(match payload {
         Payload::RecordOpened(p) => (p.name.clone(), vec![], None),
         Payload::PersonAdded(p) => (p.name.clone(), vec![], None),
-        Payload::LotReceived(p) => (
-            p.substance.clone(),
-            p.makers_lot.iter().cloned().collect(),
-            day(p.expires),
-        ),
+        Payload::LotReceived(p) => {
+            let number = p.certificate.as_ref().map(|c| c.number.clone());
+            let words = p.makers_lot.iter().cloned().chain(number).collect();
+            (p.substance.clone(), words, day(p.expires))
+        }
         Payload::ApparatusRegistered(p) => {
             let title = match &p.piece {
                 Piece::Glass(spec) => spec.catalogue().to_string(),
@@ -152,8 +154,62 @@ fn beginning(payload: &Payload) -> Option<(String, Vec<String>, Option<String>)>
             vec![p.determination.name().to_string()],
             day(p.use_before),
         ),
+        Payload::AttemptRefused(_)
+        | Payload::SignedIn(_)
+        | Payload::SignedOut(_)
+        | Payload::SignInFailed(_)
+        | Payload::LockedOut(_)
+        | Payload::SecretSet(_) => ("comings and goings".into(), vec![], None),
         _ => return None,
     })
+}
+
+/// A number that a thing is found by from an event on that does not begin it.
+fn later_word(payload: &Payload) -> Option<&str> {
+    match payload {
+        Payload::LotCertificateCorrected(p) => Some(&p.certificate.number),
+        Payload::ApparatusCalibrated(p) => Some(&p.certificate),
+        _ => None,
+    }
+}
+
+async fn later_words(
+    tx: &mut AnyConnection,
+    rows: &mut Rows,
+    event: &Event,
+) -> Result<(), StoreError> {
+    let Some(text) = later_word(&event.payload) else {
+        return Ok(());
+    };
+    let node = event.stream.to_string();
+    let (mut words, since) = match rows.things.get(&node) {
+        Some(thing) => (thing.words.clone(), thing.since_ms),
+        None => {
+            let row = sqlx::query("SELECT words, since_ms FROM thing WHERE node = $1")
+                .bind(&node)
+                .fetch_one(&mut *tx)
+                .await?;
+            (row.try_get(0)?, row.try_get(1)?)
+        }
+    };
+    for word in search::words([text]) {
+        if !words.contains(&format!(" {word} ")) {
+            words.push_str(&format!("{word} "));
+            rows.words
+                .push(vec![word.into(), node.clone().into(), since.into()]);
+        }
+    }
+    match rows.things.get_mut(&node) {
+        Some(thing) => thing.words = words,
+        None => {
+            sqlx::query("UPDATE thing SET words = $2 WHERE node = $1")
+                .bind(node)
+                .bind(words)
+                .execute(tx)
+                .await?;
+        }
+    }
+    Ok(())
 }
 
 /// What becomes of a thing's status by an event that does not begin it.
@@ -192,7 +248,8 @@ fn first_status(kind: Kind) -> &'static str {
         Kind::Sample => "here",
         Kind::Person => "here",
         Kind::Record => "one person",
-        Kind::Apparatus | Kind::Method | Kind::Rules | Kind::Access => "in use",
+        Kind::Apparatus | Kind::Method | Kind::Rules => "in use",
+        Kind::Access => "noted",
     }
 }
 
@@ -202,7 +259,7 @@ async fn thing(tx: &mut AnyConnection, rows: &mut Rows, event: &Event) -> Result
     if event.stream_version == 1
         && let Some((title, words, use_before)) = beginning(&event.payload)
     {
-        let texts = [title.as_str(), event.stream.name()]
+        let texts = [title.as_str(), event.stream.name(), event.who.as_str()]
             .into_iter()
             .chain(words.iter().map(String::as_str));
         let words = search::words(texts);
@@ -277,47 +334,6 @@ async fn use_before(
             .flatten(),
     };
     Ok(Some(own.map_or(new.clone(), |own| own.min(new))))
-}
-
-async fn edges(tx: &mut AnyConnection, rows: &mut Rows, event: &Event) -> Result<(), StoreError> {
-    let at = event.at.milliseconds();
-    for edge in graph::edges(event) {
-        let what = edge.what.to_string();
-        rows.edge(what.clone(), edge.on.to_string(), edge.how.word(), at);
-        if edge.how == How::ResultOf {
-            // So that a list by lot finds what rests on it through others.
-            for on in carried(tx, rows, &edge.on.to_string()).await? {
-                rows.edge(what.clone(), on, CARRIED, at);
-            }
-        }
-    }
-    Ok(())
-}
-
-/// What a determination takes its value from, at once or through others.
-async fn carried(
-    tx: &mut AnyConnection,
-    rows: &mut Rows,
-    determination: &str,
-) -> Result<BTreeSet<String>, StoreError> {
-    if !rows.below.contains_key(determination) {
-        let found = sqlx::query_scalar(
-            "SELECT DISTINCT on_what FROM edge WHERE what = $1 AND how IN ($2, $3)",
-        )
-        .bind(determination)
-        .bind(CARRIED)
-        .bind(How::KnownBy.word())
-        .fetch_all(tx)
-        .await?;
-        rows.below.insert(determination.into(), found);
-    }
-    let waiting = rows.below(determination).iter();
-    let waiting = waiting
-        .filter(|(_, how)| *how == CARRIED || *how == How::KnownBy.word())
-        .map(|(on, _)| on.clone());
-    Ok(waiting
-        .chain(rows.below[determination].iter().cloned())
-        .collect())
 }
 
 async fn results(

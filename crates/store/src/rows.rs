@@ -94,7 +94,7 @@ pub(crate) struct Rows {
     edges: Vec<Row>,
     /// The other ends of the threads that wait, by their beginning and by their end.
     down: HashMap<String, Vec<(String, &'static str)>>,
-    up: HashMap<String, Vec<&'static str>>,
+    up: HashMap<String, Vec<(String, &'static str)>>,
     pub(crate) given: BTreeMap<String, Given>,
     /// Determinations that were opened by an event that waits: plan, person, burette.
     pub(crate) opened: HashMap<String, (Plan, String, Node)>,
@@ -102,8 +102,8 @@ pub(crate) struct Rows {
     pub(crate) signed: HashSet<String>,
     /// Determinations folded, or open again.
     folds: BTreeMap<String, Option<String>>,
-    /// What determinations in the table rest on, as far as it was asked.
-    pub(crate) below: HashMap<String, Vec<String>>,
+    /// The threads in the table from a thing, as far as they were asked for.
+    pub(crate) below: HashMap<String, Vec<(String, String)>>,
     /// How many events wait.
     pub(crate) waiting: usize,
 }
@@ -150,7 +150,10 @@ impl Rows {
             return;
         }
         known.push((on.clone(), how));
-        self.up.entry(on.clone()).or_default().push(how);
+        self.up
+            .entry(on.clone())
+            .or_default()
+            .push((what.clone(), how));
         self.edges
             .push(vec![what.into(), on.into(), how.into(), at.into()]);
     }
@@ -160,8 +163,8 @@ impl Rows {
         self.down.get(what).map_or(&[], Vec::as_slice)
     }
 
-    /// The ways in which others rest on a thing, of those that wait.
-    pub(crate) fn above(&self, on: &str) -> &[&'static str] {
+    /// What rests on a thing, and how, of the threads that wait.
+    pub(crate) fn above(&self, on: &str) -> &[(String, &'static str)] {
         self.up.get(on).map_or(&[], Vec::as_slice)
     }
 
@@ -229,7 +232,13 @@ impl Rows {
              FROM v WHERE thing.node = v.node",
         )
         .await?;
-        insert(tx, "INSERT INTO word (word, node, at_ms)", rows.words, "").await?;
+        insert(
+            tx,
+            "INSERT INTO word (word, node, at_ms)",
+            rows.words,
+            " ON CONFLICT (word, at_ms, node) DO NOTHING",
+        )
+        .await?;
         insert(
             tx,
             "INSERT INTO edge (what, on_what, how, at_ms)",

@@ -6,6 +6,8 @@
 
 use crate::error::StoreError;
 use crate::list::{Filter, Lead};
+use crate::threads;
+use notebook::{Kind, Node};
 use sqlx::AnyConnection;
 use std::collections::BTreeSet;
 
@@ -75,20 +77,43 @@ pub(crate) fn after(beginning: &str) -> String {
     format!("{beginning}\u{10ffff}")
 }
 
-/// What leads a list; where there are several, the list is of what any of them finds.
+/// The kind that is listed.
+pub(crate) fn kind(filter: &Filter) -> Kind {
+    filter.kind.unwrap_or(Kind::Determination)
+}
+
+/// True if things of any kind are looked for by their words.
+pub(crate) fn any_kind(filter: &Filter) -> bool {
+    filter.any_kind
+        && filter.kind.is_none()
+        && filter.rests_on.is_none()
+        && filter.finding.is_none()
+        && !asked(filter).is_empty()
+}
+
+/// What leads a list, each with the newest moment that it may find; where there are several, the list is of what any of
+/// them finds, and they come with the newest first.
 pub(crate) async fn leads(
     db: &mut AnyConnection,
     filter: &Filter,
-) -> Result<Vec<Lead>, StoreError> {
+) -> Result<Vec<(Lead, i64)>, StoreError> {
+    let always = |leads: Vec<Lead>| leads.into_iter().map(|lead| (lead, i64::MAX)).collect();
     if let Some(node) = &filter.rests_on {
-        return Ok(vec![Lead::Thread(node.clone())]);
+        return by_thread(db, filter, node).await;
     }
     if let Some(code) = &filter.finding {
-        return Ok(vec![Lead::Finding(code.clone())]);
+        return Ok(always(vec![Lead::Finding(code.clone())]));
     }
+    let by_time = || {
+        let kinds = match any_kind(filter) {
+            true => Kind::ALL,
+            false => &[kind(filter)],
+        };
+        kinds.iter().map(|kind| Lead::Time(*kind)).collect()
+    };
     let asked = asked(filter);
     let Some((last, whole)) = asked.split_last() else {
-        return Ok(vec![Lead::Time]);
+        return Ok(always(by_time()));
     };
     let mut rarest: Option<(i64, Lead)> = None;
     let ranges = whole
@@ -102,16 +127,45 @@ pub(crate) async fn leads(
         }
     }
     if let Some((_, lead)) = rarest {
-        return Ok(vec![lead]);
+        return Ok(always(vec![lead]));
     }
     if let Some(word) = whole.first() {
-        return Ok(vec![Lead::Word(word.clone())]);
+        return Ok(always(vec![Lead::Word(word.clone())]));
     }
     let meant = meant(db, last).await?;
     if i64::try_from(meant.len()).is_ok_and(|n| n > MEANINGS) {
-        return Ok(vec![Lead::Time]);
+        return Ok(always(by_time()));
     }
-    Ok(meant.into_iter().map(Lead::Word).collect())
+    Ok(always(meant.into_iter().map(Lead::Word).collect()))
+}
+
+/// The threads to a thing and to the solutions that rest on it.
+async fn by_thread(
+    db: &mut AnyConnection,
+    filter: &Filter,
+    node: &Node,
+) -> Result<Vec<(Lead, i64)>, StoreError> {
+    let kind = kind(filter);
+    let itself = Lead::Thread(node.clone(), true);
+    let mut leads = match kind {
+        // Their threads lead to all that they rest on.
+        Kind::Solution => return Ok(vec![(itself, i64::MAX)]),
+        Kind::Determination => vec![(itself, i64::MAX)],
+        Kind::Certificate => vec![
+            (itself, i64::MAX),
+            (Lead::Certified(node.clone(), true), i64::MAX),
+        ],
+        _ => return Ok(Vec::new()),
+    };
+    let until = filter.after.as_ref().map_or(i64::MAX, |c| c.since_ms);
+    for (bottle, newest) in threads::bottles(db, node, until).await? {
+        let lead = match kind {
+            Kind::Certificate => Lead::Certified(bottle, false),
+            _ => Lead::Thread(bottle, false),
+        };
+        leads.push((lead, newest));
+    }
+    Ok(leads)
 }
 
 /// Rows of words in a range, counted up to [`FEW`].

@@ -50,8 +50,9 @@ pub(crate) async fn trace(
         let mut next = Vec::new();
         for node in front {
             for edge in neighbours(db, &node, way).await? {
-                // A determination seeks what is in the bottle: that is no reason to go on from the bottle.
-                if edge.how == How::Seeks && distance > 1 {
+                // A determination seeks what is in the bottle: that is no reason to go on from the bottle. Nor does a
+                // certificate rest on all that the one rests on that it replaces.
+                if matches!(edge.how, How::Seeks | How::Replaces) && distance > 1 {
                     continue;
                 }
                 let other = match way {

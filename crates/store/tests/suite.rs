@@ -6,7 +6,8 @@ mod common;
 use common::{Folder, beneath, demo, node, places};
 use notebook::payload::{ReadingCorrected, ReadingTaken, Remarked, RunStarted, Slot};
 use notebook::state::CertificateStatus;
-use notebook::{Command, Kind, Ledger, demo as script};
+use notebook::{Command, Kind, Ledger, Node, demo as script};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 use store::{Filter, Machine, Order, Store, StoreError};
 
@@ -306,6 +307,140 @@ async fn lists_are_filtered() {
         })
         .await;
         assert_eq!(lots.len(), 3);
+    }
+}
+
+/// A list by a thing gives what its trace gives, for every thing of the record and every kind.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_list_by_a_thing_is_its_trace() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let mut compared = 0;
+        for of in Kind::ALL {
+            let filter = Filter {
+                kind: Some(*of),
+                limit: Some(200),
+                ..Filter::default()
+            };
+            for thing in store.list(&filter).await.unwrap().things {
+                let trace = store.rests_on(&thing.node).await.unwrap();
+                for kind in Kind::ALL {
+                    let traced: BTreeSet<Node> = trace
+                        .threads
+                        .iter()
+                        .map(|(_, edge)| edge.what.clone())
+                        .filter(|node| node.kind() == *kind && *node != thing.node)
+                        .collect();
+                    // Page by page, so that what comes by several ways comes once.
+                    let mut listed = Vec::new();
+                    let mut filter = Filter {
+                        kind: Some(*kind),
+                        rests_on: Some(thing.node.clone()),
+                        limit: Some(2),
+                        ..Filter::default()
+                    };
+                    loop {
+                        let page = store.list(&filter).await.unwrap();
+                        listed.extend(page.things.into_iter().map(|thing| thing.node));
+                        filter.after = page.next;
+                        if filter.after.is_none() {
+                            break;
+                        }
+                    }
+                    listed.retain(|node| *node != thing.node);
+                    let once: BTreeSet<Node> = listed.iter().cloned().collect();
+                    assert_eq!(once, traced, "{kind} on {}", thing.node);
+                    assert_eq!(listed.len(), once.len(), "{kind} on {}", thing.node);
+                    compared += once.len();
+                }
+            }
+        }
+        assert!(compared > 200, "{compared}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_not_known_is_told_and_all_is_searched() {
+    let folder = Folder::new();
+    for place in places(&folder).await {
+        let store = demo(&place).await;
+        let none = Filter::default;
+        for (filter, told) in [
+            (
+                Filter {
+                    rests_on: Some(node("lot/NOPE")),
+                    ..none()
+                },
+                "lot/NOPE is not in the record",
+            ),
+            (
+                Filter {
+                    who: Some("nobody".into()),
+                    ..none()
+                },
+                "no person is called \"nobody\"; there are: ",
+            ),
+            (
+                Filter {
+                    status: Some("foo".into()),
+                    ..none()
+                },
+                "no status is called \"foo\"; there are: open, closed",
+            ),
+            (
+                Filter {
+                    finding: Some("foo".into()),
+                    ..none()
+                },
+                "run-set-aside",
+            ),
+        ] {
+            let error = store.list(&filter).await.unwrap_err().to_string();
+            assert!(error.contains(told), "{error}");
+        }
+        let withdrawn = Filter {
+            kind: Some(Kind::Certificate),
+            status: Some("withdrawn".into()),
+            ..none()
+        };
+        assert!(store.list(&withdrawn).await.unwrap().things.is_empty());
+        // By the number of a certificate, by who began it, by words of things of any kind.
+        let lot = store.world(&[node("lot/S-0107")]).await.unwrap();
+        let lot = lot.lot(&node("lot/S-0107")).unwrap();
+        let number = lot.certificate.as_ref().unwrap().number.clone();
+        for (words, found) in [
+            (number.as_str(), "lot/S-0107"),
+            ("Sorrel", "determination/D-0001"),
+            ("tank 4", "sample/V-231"),
+        ] {
+            let filter = Filter {
+                any_kind: true,
+                search: Some(words.into()),
+                limit: Some(200),
+                ..none()
+            };
+            let page = store.list(&filter).await.unwrap();
+            let found = page.things.iter().any(|thing| thing.node == node(found));
+            assert!(found, "{words}: {:?}", page.things);
+        }
+        for kind in Kind::ALL {
+            let filter = Filter {
+                kind: Some(*kind),
+                limit: Some(200),
+                ..none()
+            };
+            for thing in store.list(&filter).await.unwrap().things {
+                let by = Filter {
+                    status: Some(thing.status.clone()),
+                    who: Some("nobody".into()),
+                    ..filter.clone()
+                };
+                // A status that the record gives is known: what is told is the name.
+                let error = store.list(&by).await.unwrap_err().to_string();
+                assert!(error.contains("no person"), "{error}");
+            }
+        }
     }
 }
 

@@ -32,6 +32,10 @@ How the events hold together: take a line of events.jsonl, remove the member \"h
 says (members sorted, no white space). SHA-256 of that text is the hash. The member \"previous\" is the hash of the line
 before (64 zeros in the first). So the hash of the last line proves all lines.
 
+Not inside: passphrases, codes and sessions. If the record is shared, nobody can sign in to a copy made by
+`halfdrop record import` before whoever keeps the machine gives a keeper of it a passphrase:
+`halfdrop record passphrase RECORD NAME`.
+
 Members of an event: number, id (UUID), at (local time with its offset from UTC), who, device, cause (key of the command,
 or number of the event it follows from), stream (what it happened to), stream_version (how many events that has), kind
 and version (of the payload's form), payload. Readings are text, as they were written: their decimals count.
