@@ -85,6 +85,7 @@ async fn bench(options: &Serve, store: &Store, place: &str, who: &str) -> Result
     let address = listener
         .local_addr()
         .map_err(|error| Failure::Serve(error.to_string()))?;
+    let stop = told_to_stop();
     announce(options, address, place);
     let watch = store.clone();
     let watching = tokio::spawn(async move { watch.watch_others().await });
@@ -95,32 +96,36 @@ async fn bench(options: &Serve, store: &Store, place: &str, who: &str) -> Result
         let who = who.to_string();
         app = app.with_demo(Arc::new(move || Box::pin(demo_beside(who.clone()))));
     }
-    let end = server::serve(app, listener, told_to_stop()).await;
+    let end = server::serve(app, listener, stop).await;
     watching.abort();
     end.map_err(|error| Failure::Serve(error.to_string()))
 }
 
-/// Comes true when the program is told to stop: by Ctrl-C, or as a system stops its services.
+/// Comes true when the program is told to stop: by Ctrl-C, or as a system stops its services. It listens from now on, not
+/// only from when it is first waited for.
+#[cfg(unix)]
+fn told_to_stop() -> impl Future<Output = ()> + Send + 'static {
+    use tokio::signal::unix::{SignalKind, signal};
+    let interrupt = signal(SignalKind::interrupt());
+    let terminate = signal(SignalKind::terminate());
+    async move {
+        // Without signals there is no other way to stop than to end the process.
+        match (interrupt, terminate) {
+            (Ok(mut interrupt), Ok(mut terminate)) => {
+                tokio::select! {
+                    _ = interrupt.recv() => {}
+                    _ = terminate.recv() => {}
+                }
+            }
+            _ => std::future::pending().await,
+        }
+    }
+}
+
+#[cfg(not(unix))]
 async fn told_to_stop() {
-    // Without signals there is no other way to stop than to end the process.
-    let interrupted = async {
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    };
-    #[cfg(unix)]
-    let terminated = async {
-        use tokio::signal::unix::{SignalKind, signal};
-        match signal(SignalKind::terminate()) {
-            Ok(mut signal) => drop(signal.recv().await),
-            Err(_) => std::future::pending().await,
-        }
-    };
-    #[cfg(not(unix))]
-    let terminated = std::future::pending::<()>();
-    tokio::select! {
-        () = interrupted => {}
-        () = terminated => {}
+    if tokio::signal::ctrl_c().await.is_err() {
+        std::future::pending::<()>().await;
     }
 }
 

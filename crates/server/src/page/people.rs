@@ -10,7 +10,6 @@ use crate::words;
 use axum::extract::{Form, State};
 use axum::response::Redirect;
 use maud::{Markup, html};
-use notebook::payload::Role;
 use notebook::{Kind, Node};
 use serde::Deserialize;
 use store::{Filter, Secret};
