@@ -5,7 +5,7 @@ use crate::failure::Failure;
 use notebook::Hash;
 use std::fmt::Write;
 use std::str::FromStr;
-use store::{Checked, Difference, Store};
+use store::{Checked, Difference, How, Store};
 
 /// A link of the chain that was noted elsewhere.
 #[derive(Clone, Copy, Debug)]
@@ -123,6 +123,16 @@ fn told(text: &mut String, place: &str, checked: &Checked) -> bool {
 fn listed(text: &mut String, place: &str, differences: &[Difference]) {
     for difference in differences {
         let _ = writeln!(text, "{place}: {difference}");
+    }
+    if differences
+        .iter()
+        .any(|difference| matches!(difference.how, How::Gap(..)))
+    {
+        let _ = writeln!(
+            text,
+            "The lists were not compared. Keep this file as it is, and restore a backup beside it."
+        );
+        return;
     }
     let _ = writeln!(
         text,

@@ -203,6 +203,9 @@ async fn checked(file: &Path, store: &Store) -> Result<(String, ExitCode), Failu
             );
         }
     }
+    for found in &chain.found {
+        let _ = writeln!(text, "In the record {found}.");
+    }
     if !found.drawing_compared {
         let _ = writeln!(
             text,

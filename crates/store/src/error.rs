@@ -107,7 +107,9 @@ pub enum StoreError {
         error: EventError,
     },
     /// Events that do not follow on one another.
-    #[error(transparent)]
+    #[error(
+        "the record is damaged: {0}; `halfdrop record check` says where, keep it as it is, and restore a backup beside it"
+    )]
     Fold(#[from] FoldError),
     /// A file of an export or a backup cannot be read or written.
     #[error("{place}: {reason}")]

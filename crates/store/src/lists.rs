@@ -104,6 +104,8 @@ pub enum How {
     Altered(Vec<(&'static str, String, String)>),
     /// More of this table differ than are named.
     More,
+    /// Events of a thing are missing, though the chain holds: the number of its last, and how many are there.
+    Gap(i64, i64),
 }
 
 impl fmt::Display for Difference {
@@ -129,6 +131,10 @@ impl fmt::Display for Difference {
                 }
                 Ok(())
             }
+            How::Gap(last, there) => write!(
+                f,
+                "{of}: the last of its events is its number {last}, and {there} are there, although the chain holds: one was taken out and all hashes made anew"
+            ),
             How::More => write!(f, "list \"{table}\": more rows differ than these"),
         }
     }
@@ -168,6 +174,10 @@ async fn compared(db: &mut AnyConnection, place: &Place) -> Result<Vec<Differenc
             (schema, "pg_temp")
         }
     };
+    let gaps = gaps(&mut tx).await?;
+    if !gaps.is_empty() {
+        return Ok(gaps);
+    }
     make(&mut tx, place, &theirs).await?;
     // From here on the names of the lists mean those of this connection; the events are the record's.
     rebuild::replay(&mut tx, place.is_file()).await?.map_err(|broken| StoreError::Altered {
@@ -181,6 +191,22 @@ async fn compared(db: &mut AnyConnection, place: &Place) -> Result<Vec<Differenc
     }
     tx.rollback().await?;
     Ok(found)
+}
+
+/// Things whose events are not numbered from 1 on without gaps; found in the index of the events alone.
+pub(crate) async fn gaps(tx: &mut AnyConnection) -> Result<Vec<Difference>, StoreError> {
+    let rows: Vec<(String, i64, i64)> = sqlx::query_as(AssertSqlSafe(format!(
+        "SELECT stream, MAX(stream_version), CAST(COUNT(*) AS BIGINT) FROM event GROUP BY stream
+         HAVING MAX(stream_version) <> COUNT(*) LIMIT {MOST}"
+    )))
+    .fetch_all(tx)
+    .await?;
+    let gap = |(of, last, there)| Difference {
+        table: "event",
+        of,
+        how: How::Gap(last, there),
+    };
+    Ok(rows.into_iter().map(gap).collect())
 }
 
 /// Makes the tables, empty.

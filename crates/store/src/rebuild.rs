@@ -4,6 +4,7 @@ use crate::altered::{self, Wrong};
 use crate::check::Broken;
 use crate::error::StoreError;
 use crate::folding::Folding;
+use crate::lists;
 use crate::place::Place;
 use crate::project::{self, TABLES};
 use crate::rows::Rows;
@@ -47,6 +48,9 @@ pub(crate) async fn rebuild(pool: &AnyPool, place: &Place) -> Result<Rebuilt, St
         sqlx::query("UPDATE chain_end SET number = number WHERE one = 1 RETURNING number, hash")
             .fetch_optional(&mut *tx)
             .await?;
+    if let Some(gap) = lists::gaps(&mut tx).await?.first() {
+        return Err(altered(gap.to_string()));
+    }
     for table in TABLES {
         sqlx::query(AssertSqlSafe(format!("DELETE FROM {table}")))
             .execute(&mut *tx)
@@ -129,7 +133,14 @@ pub(crate) async fn replay(
                     return Ok(Err(broken));
                 }
             };
-            folding.follow(tx, &mut rows, &event).await?;
+            let followed = folding.follow(tx, &mut rows, &event).await;
+            if let Err(StoreError::Fold(error)) = followed {
+                return Ok(Err(Broken {
+                    number: expected,
+                    what: error.to_string(),
+                }));
+            }
+            followed?;
             project::project(tx, &mut rows, &event).await?;
             replayed = Replayed {
                 events: expected,

@@ -267,6 +267,26 @@ async fn a_broken_link_is_told_exactly() {
     }
 }
 
+/// The statements that hash all events anew from one on, as somebody would who can write the file.
+fn hashed_anew(events: Vec<notebook::Event>, before: Hash) -> (Vec<String>, Hash) {
+    let (mut statements, mut last) = (Vec::new(), before);
+    for mut event in events {
+        event.previous = last;
+        let body = event.body().unwrap();
+        last = Hash::of(body.as_bytes());
+        let body = body.replace('\'', "''");
+        statements.push(format!(
+            "UPDATE event SET body = '{body}', hash = '{last}', stream = '{}', stream_version = {}, kind = '{}' WHERE number = {}",
+            event.stream,
+            event.stream_version,
+            event.payload.kind(),
+            event.number
+        ));
+    }
+    statements.push(format!("UPDATE chain_end SET hash = '{last}'"));
+    (statements, last)
+}
+
 /// Who can write the file can hash all of the chain anew; a link that was noted elsewhere tells.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_chain_hashed_anew_is_found_by_a_noted_link() {
@@ -274,26 +294,12 @@ async fn a_chain_hashed_anew_is_found_by_a_noted_link() {
     let place = folder.file("bench.record");
     let store = demo(&place).await;
     let (number, noted) = store.end().await.unwrap();
-    let events = store.events(39, 1000).await.unwrap();
+    let mut events = store.events(39, 1000).await.unwrap();
     let before = store.hash_of(39).await.unwrap().unwrap();
     store.close().await;
-    let (mut statements, mut last) = (Vec::new(), before);
-    for mut event in events {
-        event.previous = last;
-        if event.number == 40 {
-            event.device.push('z');
-        }
-        let body = event.body().unwrap();
-        last = Hash::of(body.as_bytes());
-        let body = body.replace('\'', "''");
-        statements.push(format!(
-            "UPDATE event SET body = '{body}', hash = '{last}' WHERE number = {}",
-            event.number
-        ));
-    }
-    statements.push(format!("UPDATE chain_end SET hash = '{last}'"));
+    events[0].device.push('z');
     let pool = beneath(&place).await;
-    past_the_triggers(&pool, &statements).await;
+    past_the_triggers(&pool, &hashed_anew(events, before).0).await;
     pool.close().await;
     let store = Store::open(&place, Arc::new(Machine::new(0)))
         .await
@@ -304,6 +310,53 @@ async fn a_chain_hashed_anew_is_found_by_a_noted_link() {
     assert_eq!(store.hash_of(39).await.unwrap(), Some(before));
     assert_eq!(store.number_of(before).await.unwrap(), Some(39));
     assert_eq!(store.hash_of(number + 1).await.unwrap(), None);
+}
+
+/// An event taken out, those after it numbered and hashed anew: its thing has a gap.
+#[tokio::test(flavor = "multi_thread")]
+async fn an_event_taken_out_leaves_a_gap_in_its_thing() {
+    let folder = Folder::new();
+    let place = folder.file("bench.record");
+    let store = demo(&place).await;
+    let (last, _) = store.end().await.unwrap();
+    let mut events = store.events(39, 1000).await.unwrap();
+    let before = store.hash_of(39).await.unwrap().unwrap();
+    store.close().await;
+    let out = events.remove(0);
+    for event in &mut events {
+        event.number -= 1;
+    }
+    let (mut statements, _) = hashed_anew(events, before);
+    // Each place is taken by the next, so none may be taken meanwhile.
+    statements.insert(
+        0,
+        "UPDATE event SET stream_version = stream_version + 100000".into(),
+    );
+    statements.insert(
+        1,
+        "UPDATE event SET stream_version = stream_version - 100000 WHERE number < 40".into(),
+    );
+    statements.push(format!("DELETE FROM event WHERE number = {last}"));
+    statements.push(format!("UPDATE chain_end SET number = {}", last - 1));
+    let pool = beneath(&place).await;
+    past_the_triggers(&pool, &statements).await;
+    pool.close().await;
+    let store = Store::open(&place, Arc::new(Machine::new(0)))
+        .await
+        .unwrap();
+    assert_eq!(store.check().await.unwrap().first(), None);
+    let found = store.check_lists().await.unwrap();
+    assert_eq!(found.len(), 1, "{found:?}");
+    let told = found[0].to_string();
+    assert!(
+        told.starts_with(&format!("{}: the last of its events", out.stream)),
+        "{told}"
+    );
+    let error = store.rebuild().await.unwrap_err().to_string();
+    assert!(
+        error.contains("the lists were left as they were"),
+        "{error}"
+    );
 }
 
 /// A record of an earlier layout has lists that an earlier program made: they are made again when it is opened.
