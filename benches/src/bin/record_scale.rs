@@ -192,6 +192,7 @@ async fn append(store: &Store) -> Result<Duration, Failure> {
             sample: None,
             reading: Slot::Initial,
             value: format!("{:.2} mL", index as f64 / 1000.0),
+            refilled: false,
         };
         let start = Instant::now();
         submit(store, &who, at, Command::new(on.clone(), reading)).await?;

@@ -349,6 +349,7 @@ impl Demo {
                 source: Some("twelve earlier sets of three on this bench".into()),
             }),
             coverage: CoverageSpec::default(),
+            weigh: None,
         })
     }
 
@@ -387,6 +388,7 @@ impl Demo {
                 sample,
                 reading,
                 value,
+                refilled: false,
             },
         );
     }
@@ -513,6 +515,7 @@ impl Demo {
                 reading: Slot::Final,
                 was: None,
                 value: wrong,
+                refilled: None,
                 reason: "digits swapped when typed; the burette card has it right".into(),
             },
         );

@@ -106,6 +106,10 @@ impl<'w> Evaluator<'w> {
         }
     }
 
+    pub(crate) fn world(&self) -> &'w World {
+        self.world
+    }
+
     /// Evaluates what decides and is written down ([`Outcome::evaluated`]), not the further units of a report.
     #[must_use]
     pub fn brief(mut self) -> Self {
@@ -214,7 +218,7 @@ impl<'w> Evaluator<'w> {
         }
     }
 
-    fn standardization(
+    pub(crate) fn standardization(
         &mut self,
         node: &Node,
         depth: usize,

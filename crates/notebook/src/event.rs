@@ -280,6 +280,7 @@ mod tests {
                 sample: None,
                 reading: Slot::Final,
                 value: "24.60 mL".into(),
+                refilled: false,
             }
             .into(),
             previous: Hash::of(b"before"),

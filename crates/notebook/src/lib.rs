@@ -15,6 +15,7 @@ pub mod decide;
 pub mod demo;
 mod evaluate;
 pub mod event;
+mod expect;
 pub mod graph;
 mod hash;
 pub mod ledger;
@@ -30,6 +31,7 @@ pub mod validity;
 
 pub use canonical::canonical;
 pub use decide::{Actor, Command, Draft, decide, needs};
+pub use expect::{ExpectedBy, ExpectedTitre};
 pub use evaluate::{EvaluateError, Evaluator, MAX_DEPTH, Met, Outcome, PROGRAM};
 pub use event::{Cause, Event, EventError, Head, uuid_v7};
 pub use hash::{Hash, HashError};

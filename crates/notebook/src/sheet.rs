@@ -538,19 +538,11 @@ fn fill_of(spec: &RunSpec, ml: f64, written_in: usize) -> usize {
         .map_or(written_in, |i| i + 1)
 }
 
-/// What an open determination gives so far: runs without a final reading are left out, and runs in the middle of a refill.
+/// What an open determination gives so far: runs of which a fill is not closed are left out.
 pub(crate) fn finished_only(determination: &Determination) -> Cow<'_, Determination> {
-    let is_finished = |run: &Run| {
-        run.reading(Slot::Initial).is_some()
-            && run.reading(Slot::Final).is_some()
-            && run.readings.iter().all(|reading| match reading.slot {
-                Slot::RefillInitial(n) => run.reading(Slot::RefillFinal(n)).is_some(),
-                _ => true,
-            })
-    };
     let mut finished = Cow::Borrowed(determination);
-    if !determination.runs.iter().all(is_finished) {
-        finished.to_mut().runs.retain(is_finished);
+    if !determination.runs.iter().all(Run::is_finished) {
+        finished.to_mut().runs.retain(Run::is_finished);
     }
     finished
 }

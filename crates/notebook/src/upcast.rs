@@ -49,6 +49,11 @@ const STEPS: &[(&str, u32, Step)] = &[
     ("determination-opened", 1, |old| old),
     // Version 2 may say how often; version 1 was always once.
     ("attempt-refused", 1, |old| old),
+    // Version 3 may say what is to be weighed.
+    ("determination-opened", 2, |old| old),
+    // Version 2 may say that the burette is refilled.
+    ("reading-taken", 1, |old| old),
+    ("reading-corrected", 1, |old| old),
 ];
 
 /// Reads a payload of any version that was ever written.

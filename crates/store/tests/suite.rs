@@ -17,6 +17,7 @@ fn reading(run: u32, reading: Slot, value: &str) -> Command {
         sample: None,
         reading,
         value: value.into(),
+        refilled: false,
     };
     Command::new(node("determination/D-0005"), payload)
 }

@@ -61,6 +61,11 @@ pub(super) fn decide(
                 });
             }
             value(&place, p.reading, &p.value)?;
+            if p.refilled && !closes_a_fill(p.reading) {
+                return Err(Refusal::RunPlace(format!(
+                    "the burette is refilled after a final reading, not after {place}"
+                )));
+            }
         }
         Payload::ReadingCorrected(p) => {
             is_open(on, determination)?;
@@ -70,7 +75,8 @@ pub(super) fn decide(
                 return Err(Refusal::NoReading(place));
             };
             value(&place, p.reading, &p.value)?;
-            if taken.value == p.value {
+            let same = p.refilled.is_none_or(|refilled| refilled == taken.refilled);
+            if taken.value == p.value && same {
                 return Err(Refusal::SameValue {
                     place,
                     value: taken.value.clone(),
@@ -416,6 +422,10 @@ fn place_of(
         }
         _ => Err(Refusal::NoRun(0)),
     }
+}
+
+fn closes_a_fill(slot: Slot) -> bool {
+    matches!(slot, Slot::Final | Slot::RefillFinal(_))
 }
 
 /// The value can be read as what the slot holds.

@@ -11,7 +11,7 @@ use std::str::FromStr;
 use thiserror::Error;
 use titrimetry::method::BlankPlan;
 use titrimetry::sheet::{
-    Conditions, CoverageSpec, Dilution, Dissolved, EndPointSpec, Flow, Place, Repeatability,
+    Conditions, CoverageSpec, Dilution, Dissolved, EndPointSpec, Flow, Mass, Place, Repeatability,
     RunKind, Stated, Temperature, Volume, Written,
 };
 
@@ -49,6 +49,19 @@ pub struct DeterminationOpened {
     /// How wide the reported interval is.
     #[serde(default)]
     pub coverage: CoverageSpec,
+    /// How much of the standard a run is to be weighed, where a plan says it. Since version 3.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weigh: Option<Weigh>,
+}
+
+/// The masses between which a plan would have a run weighed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Weigh {
+    /// From here.
+    pub from: Written<Mass>,
+    /// To here.
+    pub to: Written<Mass>,
 }
 
 /// What is determined, and by what.
@@ -169,6 +182,9 @@ pub struct ReadingTaken {
     pub reading: Slot,
     /// The value as written: its decimals count.
     pub value: String,
+    /// True if it closes a fill before the end of the run, and the burette is refilled. Since version 2.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub refilled: bool,
 }
 
 /// A reading was corrected. The first value stays in the record.
@@ -187,6 +203,9 @@ pub struct ReadingCorrected {
     pub was: Option<String>,
     /// What it is, as written.
     pub value: String,
+    /// Whether the burette was refilled after it, if that was said wrongly. Since version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refilled: Option<bool>,
     /// Why.
     pub reason: String,
 }
@@ -374,6 +393,22 @@ pub enum Slot {
 }
 
 impl Slot {
+    /// The reading that closes a fill, by how many refills were before it.
+    pub fn closing(refills: u8) -> Self {
+        match refills {
+            0 => Self::Final,
+            n => Self::RefillFinal(n),
+        }
+    }
+
+    /// The reading that begins a fill, by how many refills were before it.
+    pub fn opening(refills: u8) -> Self {
+        match refills {
+            0 => Self::Initial,
+            n => Self::RefillInitial(n),
+        }
+    }
+
     /// True for what is read off the burette.
     pub fn is_of_burette(self) -> bool {
         matches!(

@@ -13,7 +13,7 @@ pub use bench::{
     CheckedOff, ConditionsNoted, DeterminationApproved, DeterminationClosed, DeterminationGivenUp,
     DeterminationOpened, DeterminationRecomputed, DeterminationReopened, DeterminationReviewed,
     FileAttached, KnownBy, Plan, ReadingCorrected, ReadingTaken, Remarked, RunRestored,
-    RunSetAside, RunStarted, Slot, SlotError, Source, TitrantRechecked,
+    RunSetAside, RunStarted, Slot, SlotError, Source, TitrantRechecked, Weigh,
 };
 pub use certificate::{CertificateIssued, CertificateSuperseded, CertificateWithdrawn};
 pub use evaluated::{Evaluated, RunScatter, Stated};
@@ -184,13 +184,13 @@ payloads! {
     /// A rule profile is no longer used.
     Rules: RulesWithdrawn "rules-withdrawn" 1,
     /// A determination began.
-    Determination: DeterminationOpened "determination-opened" 2,
+    Determination: DeterminationOpened "determination-opened" 3,
     /// A run began.
     Determination: RunStarted "run-started" 1,
     /// A reading was taken.
-    Determination: ReadingTaken "reading-taken" 1,
+    Determination: ReadingTaken "reading-taken" 2,
     /// A reading was corrected.
-    Determination: ReadingCorrected "reading-corrected" 1,
+    Determination: ReadingCorrected "reading-corrected" 2,
     /// A run does not count.
     Determination: RunSetAside "run-set-aside" 1,
     /// A run that was set aside counts again.

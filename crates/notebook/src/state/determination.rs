@@ -110,6 +110,9 @@ pub struct Reading {
     pub event: u64,
     /// What stood there before, the first value first.
     pub corrections: Vec<Correction>,
+    /// True if the burette is refilled after it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub refilled: bool,
 }
 
 /// A value that was corrected.
@@ -204,6 +207,24 @@ impl Run {
     pub fn reading(&self, slot: Slot) -> Option<&Reading> {
         self.readings.iter().find(|reading| reading.slot == slot)
     }
+
+    /// How many times the burette was refilled, or is to be by what was said at the last final reading.
+    pub fn refills(&self) -> u8 {
+        let numbers = self.readings.iter().filter_map(|reading| match reading.slot {
+            Slot::RefillInitial(n) => Some(n),
+            Slot::Final if reading.refilled => Some(1),
+            Slot::RefillFinal(n) if reading.refilled => n.checked_add(1),
+            _ => None,
+        });
+        numbers.max().unwrap_or(0)
+    }
+
+    /// True if every fill of the burette was read at both of its ends.
+    pub fn is_finished(&self) -> bool {
+        (0..=self.refills()).all(|n| {
+            self.reading(Slot::opening(n)).is_some() && self.reading(Slot::closing(n)).is_some()
+        })
+    }
 }
 
 pub(super) fn apply(state: &mut State, event: &Event) -> bool {
@@ -265,6 +286,7 @@ fn changed(determination: &mut Determination, event: &Event, payload: &Payload) 
                 who: who(),
                 event: event.number,
                 corrections: Vec::new(),
+                refilled: p.refilled,
             };
             if p.run == 0 {
                 determination.of_samples.push((p.sample.clone()?, reading));
@@ -285,12 +307,16 @@ fn changed(determination: &mut Determination, event: &Event, payload: &Payload) 
             }?;
             let was = std::mem::replace(&mut reading.value, p.value.clone());
             reading.event = event.number;
-            reading.corrections.push(Correction {
-                was,
-                reason: p.reason.clone(),
-                who: who(),
-                at: event.at,
-            });
+            reading.refilled = p.refilled.unwrap_or(reading.refilled);
+            // That it was not refilled puts no value right.
+            if was != p.value {
+                reading.corrections.push(Correction {
+                    was,
+                    reason: p.reason.clone(),
+                    who: who(),
+                    at: event.at,
+                });
+            }
         }
         Payload::RunSetAside(p) => {
             determination.run_mut(p.run)?.set_aside = Some(SetAside {

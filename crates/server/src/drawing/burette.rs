@@ -6,7 +6,7 @@ use crate::text::{filled, t};
 use notebook::Outcome;
 use notebook::payload::Piece;
 use std::fmt::Write;
-use titrimetry::sheet::PieceSpec;
+use titrimetry::sheet::{BalanceSpec, PieceSpec};
 
 /// Before the drops begin, mL (common practice).
 const DROPS_ML: f64 = 1.5;
@@ -21,6 +21,8 @@ pub(crate) struct Facts {
     pub(crate) scale_decimals: usize,
     /// Distance of the long marks, mL.
     pub(crate) major: f64,
+    /// Decimals that the balance shows in g, where one is named.
+    pub(crate) balance: Option<usize>,
 }
 
 impl Facts {
@@ -43,8 +45,24 @@ impl Facts {
             decimals,
             scale_decimals: if graduation >= 0.1 - 1e-9 { 1 } else { 2 },
             major: 10.0 * graduation,
+            balance: balance(shown),
         }
     }
+}
+
+/// Decimals of the determination's balance.
+fn balance(shown: &Shown<'_>) -> Option<usize> {
+    let node = shown.determination.opened.balance.as_ref()?;
+    let piece = shown.world.apparatus(node)?;
+    let Piece::Balance(spec) = piece.piece_at(shown.determination.number)? else {
+        return None;
+    };
+    let readability = match spec {
+        BalanceSpec::Name(name) => volumetry::balance::balance(name).ok()?.readability_g,
+        BalanceSpec::Own(own) => own.readability.value_in("g"),
+    };
+    // 0.0005 g is shown with four decimals, as 0.0001 g is.
+    (0..=7).find(|decimals| 10_f64.powi(-decimals) <= readability * 1.001).map(|d| d as usize)
 }
 
 /// Capacity and graduation by the words of a catalogue name, such as "burette 50 mL A".
@@ -72,6 +90,8 @@ pub(crate) struct Zones {
     pub(crate) at: f64,
     /// Half-width of what is known of it, mL.
     pub(crate) within: f64,
+    /// A reading farther off than this is looked at twice, mL.
+    pub(crate) far: f64,
 }
 
 impl Zones {
@@ -115,12 +135,9 @@ pub(crate) fn burette(facts: &Facts, level: Option<f64>, zones: Option<&Zones>) 
     let scale = HEIGHT / facts.capacity;
     let y = |reading: f64| TOP + reading.clamp(0.0, facts.capacity) * scale;
     let words = level.map_or_else(String::new, |l| format!("{} {l} mL. ", t("burette.level")));
-    let expects = zones.map_or_else(String::new, |z| {
-        format!("{} {:.1} mL.", t("burette.expected"), z.initial + z.at)
-    });
     let _ = write!(
         svg,
-        "<svg viewBox=\"0 0 286 640\" role=\"img\" aria-label=\"{words}{expects}\"><g class=\"tube\"><rect class=\"glass\" x=\"42\" y=\"{:.1}\" width=\"44\" height=\"{:.1}\" rx=\"6\"/>",
+        "<svg viewBox=\"0 0 316 640\" role=\"img\" aria-label=\"{words}\"><g class=\"tube\"><rect class=\"glass\" x=\"42\" y=\"{:.1}\" width=\"44\" height=\"{:.1}\" rx=\"6\"/>",
         TOP - 8.0,
         HEIGHT + 16.0
     );
@@ -145,8 +162,8 @@ pub(crate) fn burette(facts: &Facts, level: Option<f64>, zones: Option<&Zones>) 
         let at = y(mark);
         let _ = write!(
             svg,
-            "<line class=\"mark\" x1=\"43\" x2=\"64\" y1=\"{at:.1}\" y2=\"{at:.1}\"/><text class=\"quiet\" x=\"34\" y=\"{:.1}\" text-anchor=\"end\" font-size=\"14\">{mark:.0}</text>",
-            at + 5.0
+            "<line class=\"mark\" x1=\"43\" x2=\"64\" y1=\"{at:.1}\" y2=\"{at:.1}\"/><text class=\"quiet\" x=\"34\" y=\"{:.1}\" text-anchor=\"end\" font-size=\"18\">{mark:.0}</text>",
+            at + 6.0
         );
         let half = y(mark + step / 2.0);
         if mark + step / 2.0 < facts.capacity {
@@ -165,7 +182,9 @@ pub(crate) fn burette(facts: &Facts, level: Option<f64>, zones: Option<&Zones>) 
         foot + 23.0
     );
     if let Some(zones) = zones {
+        svg.push_str("<g class=\"hide-blind\">");
         beside(&mut svg, facts, zones, y);
+        svg.push_str("</g>");
     }
     svg.push_str("</svg>");
     svg
@@ -212,10 +231,10 @@ pub(crate) fn lens(facts: &Facts, zones: &Zones) -> String {
     let _ = write!(svg, "<path class=\"curve\" d=\"{curve}\"/>");
     for (at, anchor, class, text) in [
         (
-            x(drops_from),
+            4.0,
             "start",
             "",
-            format!("{} {drops_from:.1}", t("burette.drops")),
+            format!("{} {} {half_from:.1}", t("burette.drops"), t("burette.to")),
         ),
         (
             336.0,
@@ -276,35 +295,33 @@ fn beside(svg: &mut String, facts: &Facts, zones: &Zones, y: impl Fn(f64) -> f64
         );
     }
     let _ = write!(svg, "<path class=\"curve\" d=\"{curve}\"/>");
-    let mut word = |at: f64, class: &str, text: &str, size: u32| {
+    let mut word = |at: f64, class: &str, text: &str| {
         let _ = write!(
             svg,
-            "<text class=\"{class}\" x=\"142\" y=\"{at:.1}\" font-size=\"{size}\">{text}</text>"
+            "<text class=\"{class}\" x=\"142\" y=\"{at:.1}\" font-size=\"18\">{text}</text>"
         );
     };
     let free = (y(zones.initial) + 40.0).min(top - 46.0).max(24.0);
-    word(free, "", t("burette.free"), 15);
+    word(free, "", t("burette.free"));
     word(
-        free + 17.0,
+        free + 20.0,
         "quiet",
         &format!("{} {drops_from:.1}", t("burette.to")),
-        13,
     );
-    let drops = (lens(drops_from) + 16.0).min(lens(half_from) - 20.0);
-    word(drops, "", t("burette.drops"), 15);
+    let drops = (lens(drops_from) + 18.0).min(lens(half_from) - 24.0);
+    word(drops, "", t("burette.drops"));
     word(
-        drops + 17.0,
+        drops + 20.0,
         "quiet",
         &format!("{} {half_from:.1}", t("burette.to")),
-        13,
     );
     let low = lens(end);
     let _ = write!(
         svg,
-        "<text x=\"174\" y=\"{:.1}\" font-size=\"15\">{}</text><text class=\"accent\" x=\"174\" y=\"{:.1}\" font-size=\"13\">{end:.1} {}</text>",
+        "<text x=\"174\" y=\"{:.1}\" font-size=\"18\">{}</text><text class=\"accent\" x=\"174\" y=\"{:.1}\" font-size=\"18\">{end:.1} {}</text>",
         low + 2.0,
         t("burette.half"),
-        low + 19.0,
+        low + 22.0,
         t("burette.near")
     );
 }

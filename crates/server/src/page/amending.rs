@@ -161,7 +161,7 @@ fn corrections(shown: &Shown<'_>, back: &str) -> Markup {
         )
     };
     let called = |run: &Run| {
-        let mut text = format!("{} {}", t("runs.run"), run_table::name(runs, run));
+        let mut text = run_table::called(runs, run);
         for more in [
             run.started.sample.as_ref().map(Node::name),
             run.started.titration.as_deref(),
@@ -175,7 +175,7 @@ fn corrections(shown: &Shown<'_>, back: &str) -> Markup {
         text
     };
     html! {
-        details {
+        details.hide-blind {
             summary { (t("bench.correct")) }
             p.quiet { (t("bench.correct_how")) }
             @for (sample, reading) in &determination.of_samples {

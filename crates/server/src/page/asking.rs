@@ -13,6 +13,7 @@ use maud::{Markup, html};
 use notebook::payload::Slot;
 use notebook::state::Run;
 use serde_json::{Value, json};
+use titrimetry::sheet::RunKind;
 
 fn advice(slot: Slot) -> &'static str {
     match slot {
@@ -35,7 +36,7 @@ fn ends_a_fill(slot: Slot) -> bool {
 }
 
 /// The readings from here on, for the script that goes on without network.
-fn steps(protocol: &Protocol<'_>, run: &Run, place: Place<'_>) -> Value {
+fn steps(protocol: &Protocol<'_>, facts: &Facts, run: &Run, place: Place<'_>) -> Value {
     let order: Vec<Slot> = match place.slot {
         slot if place.run == 0 => vec![slot],
         Slot::RefillInitial(n) => protocol.after_refill(run, n),
@@ -46,17 +47,43 @@ fn steps(protocol: &Protocol<'_>, run: &Run, place: Place<'_>) -> Value {
             .filter(|slot| run.reading(*slot).is_none())
             .collect(),
     };
-    told(protocol, run, order)
+    told(protocol, facts, run, order)
 }
 
 /// Readings as the script needs them.
-fn told(protocol: &Protocol<'_>, run: &Run, order: Vec<Slot>) -> Value {
+fn told(protocol: &Protocol<'_>, facts: &Facts, run: &Run, order: Vec<Slot>) -> Value {
     order
         .into_iter()
         .map(|slot| {
-            json!({ "slot": slot.to_string(), "title": protocol.title(run, slot), "unit": unit(slot), "burette": slot.is_of_burette(), "advice": advice(slot) })
+            json!({ "slot": slot.to_string(), "title": protocol.title(run, slot), "unit": unit(slot), "burette": slot.is_of_burette(),
+                "timed": is_timed(slot), "advice": advice(slot), "wanted": wanted(facts, slot) })
         })
         .collect()
+}
+
+/// True if one waits before this reading, for the colour and for the wall.
+fn is_timed(slot: Slot) -> bool {
+    ends_a_fill(slot) || matches!(slot, Slot::End(_))
+}
+
+/// Decimals that a reading should have.
+fn wanted(facts: &Facts, slot: Slot) -> usize {
+    match unit(slot) {
+        "mL" => facts.decimals,
+        "g" => facts.balance.unwrap_or(0),
+        _ => 0,
+    }
+}
+
+/// The last reading of this fill: what is read later stands lower in the burette.
+fn least(run: &Run, slot: Slot) -> Option<f64> {
+    if !is_timed(slot) {
+        return None;
+    }
+    let fill = run.readings.iter().rev().find(|reading| {
+        matches!(reading.slot, Slot::Initial | Slot::RefillInitial(_) | Slot::End(_))
+    })?;
+    run_table::number(&fill.value).parse().ok()
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -68,6 +95,7 @@ pub(crate) fn ask(
     place: Place<'_>,
     zones: Option<&Zones>,
     runs_empty: bool,
+    saved: &Markup,
     back: &str,
 ) -> Markup {
     let slot = place.slot;
@@ -80,25 +108,22 @@ pub(crate) fn ask(
         ),
         None => protocol.title(run, slot),
     };
-    let steps = steps(protocol, run, place).to_string();
+    let steps = steps(protocol, facts, run, place).to_string();
     let early = protocol.closes_early(run, slot);
-    // A reading far from where the end is expected is looked at twice: a slip of a digit is as large.
-    let end = zones
-        .filter(|_| !early && (ends_a_fill(slot) || matches!(slot, Slot::End(_))))
-        .map(|zones| (zones.end(), (3.0 * zones.within).max(1.0)));
+    let zones = zones.filter(|_| !early && is_timed(slot));
     let next = run_table::refills(run) + 1;
-    let refill = format!("{back}?refill={}.{next}", run.started.run);
-    let wanted = if slot.is_of_burette() {
-        facts.decimals
-    } else {
-        4
-    };
+    let weigh = shown.determination.opened.weigh.as_ref();
+    let weigh = weigh.filter(|_| slot == Slot::Mass && run.started.run_kind != RunKind::Blank);
+    let capacity = format!("{:.0}", facts.capacity);
     html! {
         h2.plain #asked aria-live="polite" { (title) }
         (about(protocol, run))
-        p #advice.quiet { (advice(slot)) }
-        @if let Some(zones) = zones.filter(|_| !early && (ends_a_fill(slot) || matches!(slot, Slot::End(_)))) { div.lens { (drawn(burette::lens(facts, zones))) } p.zones { (zones.words()) } }
-        @if runs_empty && (ends_a_fill(slot) || matches!(slot, Slot::End(_))) && !early { p.strong { (filled("bench.runs_empty", &[("capacity", &format!("{:.0}", facts.capacity))])) } }
+        p #advice.quiet {
+            @if let Some(weigh) = weigh { (filled("bench.advice_weigh", &[("from", run_table::number(&weigh.from.to_string())), ("to", &weigh.to.to_string())])) " " }
+            (advice(slot))
+        }
+        @if let Some(zones) = zones { div.lens.hide-blind { (drawn(burette::lens(facts, zones))) } }
+        @if runs_empty && is_timed(slot) && !early { p.strong { (filled("bench.runs_empty", &[("capacity", &capacity)])) } }
         form.command.taking method="post" action="/do" data-unit=(unit(slot)) data-burette[slot.is_of_burette()] data-steps=(steps) data-label=(title) autocomplete="off" {
             input type="hidden" name="on" value=(shown.node);
             input type="hidden" name="kind" value="reading-taken";
@@ -110,43 +135,67 @@ pub(crate) fn ask(
             div.ask {
                 div.echo {
                     div #echo aria-live="polite" data-division=(facts.graduation) data-capacity=(facts.capacity) data-decimals=(facts.scale_decimals)
-                        data-majors=(facts.major) data-wanted=(facts.decimals) data-words=(t("bench.echo")) data-outside=(t("bench.outside")) data-hint=(t("bench.mass_hint"))
-                        data-end=[end.map(|(end, _)| format!("{end:.2}"))] data-within=[end.map(|(_, within)| format!("{within:.2}"))] {
-                        @if unit(slot) == "g" { p.quiet { (t("bench.mass_hint")) } }
-                    }
-                    p #decimals.accent hidden { (filled("bench.decimals", &[("n", &wanted.to_string())])) }
-                    @if let Some((end, _)) = end { p #far.accent hidden { (filled("bench.far", &[("end", &format!("{end:.1}"))])) } }
+                        data-majors=(facts.major) data-wanted=(wanted(facts, slot)) data-words=(t("bench.echo")) data-mass=(t("bench.echo_mass"))
+                        data-outside=(filled("bench.outside", &[("capacity", &capacity)])) data-below=(t("bench.below")) data-few=(t("bench.decimals")) data-few-mass=(t("bench.decimals_mass"))
+                        data-above=(t("bench.far_above")) data-under=(t("bench.far_below")) data-was=(t("bench.far_was")) data-swapped=(t("bench.far_swapped"))
+                        data-least=[least(run, slot)] data-end=[zones.map(|zones| format!("{:.3}", zones.end()))] data-far=[zones.map(|zones| format!("{:.3}", zones.far))]
+                        data-light=[weigh.map(|w| w.from.value_in("g"))] data-heavy=[weigh.map(|w| w.to.value_in("g"))] data-weigh=(t("bench.off_plan")) {}
+                    p.see.quiet { (t("bench.see")) }
                 }
                 div.typed {
                     div.value {
-                        input.reading name="p.s.value" inputmode="decimal" required pattern="[+\\-]?[0-9]+([.,][0-9]+)?( ?(mL|g|degC|min|s))?" aria-label=(title) autofocus;
+                        input.reading name="p.s.value" inputmode="decimal" required pattern="[+\\-]?[0-9]+([.,][0-9]+)? ?(mL|g|degC|min|s)?" maxlength="16" aria-label=(title) aria-describedby="said" autofocus;
                         span.unit { (unit(slot)) }
                     }
-                    p.quiet { (t("bench.see")) }
+                    (saved)
                 }
+                div.timers hidden[!is_timed(slot)] {
+                    button type="button" data-seconds="30" data-done=(t("bench.held")) { (t("bench.hold")) }
+                    button type="button" data-seconds="60" data-done=(t("bench.drained")) { (t("bench.drain")) }
+                }
+                p #said.accent role="status" {}
                 div.keys {
                     (pad(finest(facts, slot)))
                     @if !early { button.main.take type="submit" { (t("bench.take")) } }
                     @if ends_a_fill(slot) {
-                        button.take.refill .main[early] type="submit" name="back" value=(refill)
-                            data-then=(told(protocol, run, protocol.after_refill(run, next))) { (t("bench.take_and_refill")) }
+                        button.take.refill .main[early] type="submit" name="p.b.refilled" value="true"
+                            data-then=(told(protocol, facts, run, protocol.after_refill(run, next))) { (t("bench.take_and_refill")) }
                     }
                 }
             }
         }
-        @if matches!(slot, Slot::End(_)) { p { a.button href=(refill) { (t("bench.refill_first")) } } }
-        p.row {
-            @if slot.is_of_burette() && slot != Slot::Initial && !matches!(slot, Slot::RefillInitial(_)) {
-                button type="button" data-seconds="30" data-done=(t("bench.held")) { (t("bench.hold")) }
-                button type="button" data-seconds="60" data-done=(t("bench.drained")) { (t("bench.drain")) }
-            }
-            button #blind type="button" aria-pressed="false" { (t("bench.blind")) }
-        }
+        @if matches!(slot, Slot::End(_)) { p { a.button href={ (back) "?refill=" (run.started.run) "." (next) } { (t("bench.refill_first")) } } }
+        (not_refilled(shown, run, slot, back))
         (weigh_otherwise(shown, protocol, run, place, back))
         (further(shown, protocol, run, back))
         (remark(shown, Some(run), back))
         (beginning::meanwhile(shown, protocol, run, back))
     }
+}
+
+/// A refill that was said and did not happen: the run ended with its last reading.
+fn not_refilled(shown: &Shown<'_>, run: &Run, slot: Slot, back: &str) -> Markup {
+    let Slot::RefillInitial(n) = slot else {
+        return html! {};
+    };
+    let closing = Slot::closing(n - 1);
+    let Some(closed) = run.reading(closing).filter(|reading| reading.refilled) else {
+        return html! {};
+    };
+    command(
+        shown.node,
+        "reading-corrected",
+        back,
+        t("bench.not_refilled"),
+        &html! {
+            input type="hidden" name="p.n.run" value=(run.started.run);
+            input type="hidden" name="p.s.reading" value=(closing);
+            input type="hidden" name="p.s.value" value=(closed.value);
+            input type="hidden" name="p.b.refilled" value="false";
+            input type="hidden" name="p.s.reason" value=(t("bench.not_refilled"));
+            button type="submit" { (t("bench.not_refilled")) }
+        },
+    )
 }
 
 /// Which sample, which titration, and what is done differently in it.
@@ -170,11 +219,14 @@ fn about(protocol: &Protocol<'_>, run: &Run) -> Markup {
     }
 }
 
-/// The smallest step of a reading, as digits: a tenth of a division of the burette, the last decimal of a usual balance.
+/// The smallest step of a reading, as digits: a tenth of a division of the burette, the last decimal of the balance.
 fn finest(facts: &Facts, slot: Slot) -> (f64, usize) {
     match unit(slot) {
         "mL" => (facts.graduation / 10.0, facts.decimals),
-        "g" => (0.0001, 4),
+        "g" => {
+            let decimals = facts.balance.unwrap_or(4);
+            (10_f64.powi(-i32::try_from(decimals).unwrap_or(4)), decimals)
+        }
         _ => (0.1, 1),
     }
 }

@@ -62,7 +62,7 @@ impl Kind<'_> {
                 input type="hidden" name="p.s.run_kind" value=(kind);
                 @if let Some(sample) = self.sample { input type="hidden" name="p.s.sample" value=(sample); }
                 @if let Some(titration) = self.titration { input type="hidden" name="p.s.titration" value=(titration); }
-                @if main { button.main.take type="submit" { (word) } } @else { button type="submit" { (word) } }
+                @if main { button.main.take type="submit" data-next { (word) } } @else { button type="submit" data-next[kind == "replicate"] { (word) } }
             },
         )
     }
@@ -91,10 +91,16 @@ fn titrations<'a>(protocol: &'a Protocol<'a>) -> Vec<Option<&'a str>> {
 }
 
 /// The next run, or the end.
-pub(crate) fn begin(shown: &Shown<'_>, protocol: &Protocol<'_>, back: &str) -> Markup {
+pub(crate) fn begin(
+    shown: &Shown<'_>,
+    protocol: &Protocol<'_>,
+    saved: &Markup,
+    back: &str,
+) -> Markup {
     html! {
         @let stop = shown.outcome.as_ref().is_ok_and(may_stop);
         p.quiet { (t("bench.between")) }
+        (saved)
         (buttons(shown, protocol, !stop, back))
         @if shown.outcome.is_ok() {
             (command(shown.node, "determination-closed", back, t("bench.close"), &html! {
@@ -102,7 +108,7 @@ pub(crate) fn begin(shown: &Shown<'_>, protocol: &Protocol<'_>, back: &str) -> M
             }))
         }
         @if let Some(last) = shown.determination.runs.last().filter(|run| run.set_aside.is_none()) {
-            p.quiet { a href={ (back) "?refill=" (last.started.run) "." (run_table::refills(last) + 1) } {
+            p { a.button href={ (back) "?refill=" (last.started.run) "." (run_table::refills(last) + 1) } {
                 (filled("bench.was_refilled", &[("run", &run_table::title(&shown.determination.runs, last))]))
             } }
         }

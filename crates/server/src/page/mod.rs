@@ -10,6 +10,7 @@ pub(crate) mod choosing;
 pub(crate) mod code;
 pub(crate) mod demo;
 pub(crate) mod determination;
+pub(crate) mod expected;
 pub(crate) mod facts;
 pub(crate) mod files;
 pub(crate) mod forms;

@@ -138,7 +138,7 @@ impl<'a> Protocol<'a> {
 
     /// True if this reading closes a fill before the titration has come to its last end.
     pub(crate) fn closes_early(&self, run: &Run, slot: Slot) -> bool {
-        let last = run_table::closing(run_table::refills(run));
+        let last = Slot::closing(run_table::refills(run));
         match slot {
             Slot::Final | Slot::RefillFinal(_) => {
                 slot != last || self.ends_to_come(run).next().is_some()
@@ -189,10 +189,10 @@ impl<'a> Protocol<'a> {
         // What was refilled ran out before; the ends that are still to come lie in the last fill.
         let refills = run_table::refills(run);
         for n in 1..=refills {
-            order.extend([run_table::closing(n - 1), Slot::RefillInitial(n)]);
+            order.extend([Slot::closing(n - 1), Slot::RefillInitial(n)]);
         }
         order.extend(self.ends_to_come(run));
-        order.push(run_table::closing(refills));
+        order.push(Slot::closing(refills));
         if self.drifts {
             order.push(Slot::Duration);
         }
@@ -266,7 +266,7 @@ impl<'a> Protocol<'a> {
             && run.reading(Slot::Initial).is_some()
             && refill == run_table::refills(run) + 1
         {
-            let closed = run_table::closing(refill - 1);
+            let closed = Slot::closing(refill - 1);
             let slot = if run.reading(closed).is_some() {
                 Slot::RefillInitial(refill)
             } else {

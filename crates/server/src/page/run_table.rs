@@ -21,65 +21,87 @@ pub(crate) fn number(value: &str) -> &str {
     value.split_whitespace().next().unwrap_or(value)
 }
 
-/// How a run is called at the head of its column.
-pub(crate) fn name(runs: &[Run], run: &Run) -> String {
-    let kind = run.started.run_kind;
+/// The number of a run among those of its kind, from 1.
+fn index(runs: &[Run], run: &Run) -> usize {
     let of_kind = |r: &&Run| {
-        r.started.run_kind == kind
+        r.started.run_kind == run.started.run_kind
             && r.started.sample == run.started.sample
             && r.started.titration == run.started.titration
     };
-    let index = runs
-        .iter()
-        .filter(of_kind)
+    let mut alike = runs.iter().filter(of_kind);
+    1 + alike
         .position(|r| r.started.run == run.started.run)
         .unwrap_or(0)
-        + 1;
-    match kind {
+}
+
+/// Words for a rough run or a blank, with a number from the second on.
+fn numbered(word: &str, index: usize) -> String {
+    match index {
+        1 => word.into(),
+        _ => format!("{word} {index}"),
+    }
+}
+
+/// How a run is called at the head of its column.
+pub(crate) fn name(runs: &[Run], run: &Run) -> String {
+    let index = index(runs, run);
+    match run.started.run_kind {
         RunKind::Replicate => index.to_string(),
-        RunKind::Rough if index == 1 => t("runs.rough").into(),
-        RunKind::Blank if index == 1 => t("runs.blank").into(),
-        RunKind::Rough => format!("{} {index}", t("runs.rough")),
-        RunKind::Blank => format!("{} {index}", t("runs.blank")),
+        RunKind::Rough => numbered(t("runs.rough"), index),
+        RunKind::Blank => numbered(t("runs.blank"), index),
     }
 }
 
 /// The same at the head of a page.
 pub(crate) fn title(runs: &[Run], run: &Run) -> String {
-    let name = name(runs, run);
+    let index = index(runs, run);
     match run.started.run_kind {
-        RunKind::Replicate => filled("runs.title", &[("n", &name)]),
-        RunKind::Rough => filled("runs.title_rough", &[("rough", &name)]),
-        RunKind::Blank => filled("runs.title_blank", &[("blank", &name)]),
+        RunKind::Replicate => filled("runs.title", &[("n", &index.to_string())]),
+        RunKind::Rough => numbered(t("runs.title_rough"), index),
+        RunKind::Blank => numbered(t("runs.title_blank"), index),
     }
 }
 
-/// How many times the burette was refilled in a run.
-pub(crate) fn refills(run: &Run) -> u8 {
-    run.readings
+/// The same within a line.
+pub(crate) fn called(runs: &[Run], run: &Run) -> String {
+    match run.started.run_kind {
+        RunKind::Replicate => format!("{} {}", t("runs.run"), index(runs, run)),
+        _ => title(runs, run),
+    }
+}
+
+/// The run's name on the sheet that is evaluated, which has the finished runs alone and numbers them in no language.
+fn sheet_name(runs: &[Run], run: &Run) -> String {
+    if let Some(own) = &run.started.name {
+        return own.clone();
+    }
+    let kind = run.started.run_kind;
+    let alike: Vec<u32> = runs
         .iter()
-        .filter_map(|reading| match reading.slot {
-            Slot::RefillInitial(n) => Some(n),
-            _ => None,
+        .filter(|r| {
+            r.is_finished() && r.started.sample == run.started.sample && r.started.run_kind == kind
         })
-        .max()
-        .unwrap_or(0)
-}
-
-/// The reading that ends a fill, by how many refills were before it.
-pub(crate) fn closing(refills: u8) -> Slot {
-    match refills {
-        0 => Slot::Final,
-        n => Slot::RefillFinal(n),
+        .map(|r| r.started.run)
+        .collect();
+    let number = 1 + alike
+        .iter()
+        .position(|number| *number == run.started.run)
+        .unwrap_or(0);
+    let word = match kind {
+        RunKind::Replicate => return number.to_string(),
+        RunKind::Rough => "rough",
+        RunKind::Blank => "blank",
+    };
+    if alike.len() == 1 {
+        word.into()
+    } else {
+        format!("{word} {number}")
     }
 }
 
-/// The reading that begins a fill, by how many refills were before it.
-pub(crate) fn opening(refills: u8) -> Slot {
-    match refills {
-        0 => Slot::Initial,
-        n => Slot::RefillInitial(n),
-    }
+/// How many times the burette was refilled in a run, or is to be.
+pub(crate) fn refills(run: &Run) -> u8 {
+    run.refills()
 }
 
 /// A reading as a number.
@@ -96,14 +118,17 @@ fn decimals(run: &Run, slot: Slot) -> usize {
 /// Final less initial over all fills, in the decimals of the finest reading.
 pub(crate) fn titre(run: &Run) -> Option<(f64, usize)> {
     let last = refills(run);
-    run_out(run, last, closing(last))
+    run_out(run, last, Slot::closing(last))
 }
 
 /// What ran out up to a reading of a fill, with all fills before it.
 fn run_out(run: &Run, fill: u8, at: Slot) -> Option<(f64, usize)> {
     let mut sum = (0.0, 0);
     for n in 0..=fill {
-        let (first, last) = (opening(n), if n == fill { at } else { closing(n) });
+        let (first, last) = (
+            Slot::opening(n),
+            if n == fill { at } else { Slot::closing(n) },
+        );
         sum.0 += value(run, last)? - value(run, first)?;
         sum.1 = sum.1.max(decimals(run, first)).max(decimals(run, last));
     }
@@ -172,7 +197,7 @@ fn step(shown: &Shown<'_>, runs: &[Run], run: &Run, symbol: &str, text: &str) ->
         return plain;
     };
     let sample = run.started.sample.as_ref().map(Node::name);
-    let called = name(runs, run);
+    let called = sheet_name(runs, run);
     for measured in measured::all(outcome) {
         let names = [
             Some(called.clone()),
@@ -192,7 +217,7 @@ fn step(shown: &Shown<'_>, runs: &[Run], run: &Run, symbol: &str, text: &str) ->
 
 /// What was corrected and set aside in a run, a line each.
 fn changes_of(runs: &[Run], run: &Run) -> Vec<String> {
-    let called = format!("{} {}", t("runs.run"), name(runs, run));
+    let called = called(runs, run);
     let mut lines = Vec::new();
     if let Some(aside) = &run.set_aside {
         let (how, why) = (t("runs.set_aside"), &aside.reason);
@@ -247,7 +272,7 @@ pub(crate) fn changes(shown: &Shown<'_>) -> Vec<String> {
 /// True for a reading of another run that tells its titre, which is hidden from who reads without knowing it.
 fn tells(asked: Asked<'_>, run: &Run, slot: Slot) -> bool {
     matches!(slot, Slot::Final | Slot::End(_) | Slot::RefillFinal(_))
-        && asked.is_some_and(|place| place.run != run.started.run)
+        && asked.is_none_or(|place| place.run != run.started.run)
 }
 
 /// The table.
@@ -271,7 +296,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
         _ => Vec::new(),
     };
     html! {
-        div.wide {
+        div.wide.of-runs {
             table.runs {
                 caption.quiet { (t("runs.caption")) }
                 thead {
@@ -296,7 +321,7 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                                 td.number .asked[asked.is_some_and(|place| place.run == run.started.run && place.slot == *slot)] .aside[run.set_aside.is_some()] .hide-blind[tells(asked, run, *slot)] {
                                     @if let Some(reading) = run.reading(*slot) {
                                         @for correction in &reading.corrections {
-                                            del title={ (correction.reason) " · " (correction.who) " " (correction.at.clock()) } { (number(&correction.was)) } " "
+                                            del title={ (correction.reason) " · " (correction.who) " " (correction.at.clock()) } { (number(&correction.was)) }
                                         }
                                         @let spot = Spot::Reading(run.started.run, *slot, None);
                                         (whence(shown.node, &spot, "", &html! { (number(&reading.value)) }))
@@ -327,9 +352,9 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                         tr {
                             th scope="row" { "c / (mol/L)" }
                             @for run in runs {
-                                @let called = name(runs, run);
+                                @let called = sheet_name(runs, run);
                                 td.number .hide-blind .aside[run.set_aside.is_some()] {
-                                    @if let Some(c) = concentrations.iter().find(|(n, _)| *n == called).and_then(|(_, c)| *c) { (step(shown, runs, run, "c_", &format!("{c:.5}"))) }
+                                    @if let Some(c) = concentrations.iter().find(|(n, _)| run.is_finished() && *n == called).and_then(|(_, c)| *c) { (step(shown, runs, run, "c_", &format!("{c:.5}"))) }
                                 }
                             }
                         }
@@ -345,9 +370,9 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
             }
         }
         @for run in runs {
-            @for line in changes_of(runs, run) { p.quiet { (line) } }
+            @for line in changes_of(runs, run) { p.quiet.hide-blind { (line) } }
             @for remark in &run.remarks {
-                p.quiet { (t("runs.run")) " " (name(runs, run)) ": “" (remark.text) "” (" (remark.who) ")" }
+                p.quiet { (called(runs, run)) ": “" (remark.text) "” (" (remark.who) ")" }
             }
         }
         @for remark in &shown.determination.remarks {
