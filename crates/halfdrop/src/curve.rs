@@ -4,7 +4,7 @@ use crate::exit_code::{self, ExitCode};
 use crate::failure::Failure;
 use crate::plan::{WishArgs, plan, rough};
 use report::Style;
-use report::plot::{curve_csv, curve_sketch, curve_svg};
+use report::plot::{Palette, curve_csv, curve_sketch, curve_svg};
 
 /// Draw the predicted titration curve of a plan, with the indicator's band and the end point.
 ///
@@ -31,7 +31,7 @@ pub(crate) fn run(command: &CurveCommand, style: Style) -> Result<(String, ExitC
     let plan = plan(&command.wishes)?;
     let drawing = plan.drawing(rough).map_err(Failure::Plan)?;
     let text = if command.svg {
-        curve_svg(&drawing)
+        curve_svg(&drawing, &Palette::LIGHT)
     } else if command.csv {
         curve_csv(&drawing)
     } else {

@@ -129,21 +129,20 @@ function doubt(field, facts, text, value) {
     if (few) return fill(facts.fewMass, { n: facts.wanted });
     return facts.light && (value < Number(facts.light) || value > Number(facts.heavy)) ? fill(facts.weigh, { from: facts.light, to: facts.heavy }) : "";
   }
-  if (value < 0 || value > Number(facts.capacity)) return facts.outside;
-  if (facts.least && value < Number(facts.least)) return fill(facts.below, { least: facts.least });
-  const end = Number(facts.end), off = value - end;
-  if (facts.end && !document.body.classList.contains("blind") && Math.abs(off) > Number(facts.far)) {
-    const was = slip(text, (other) => Math.abs(other - end) <= Number(facts.far));
-    return `${fill(off > 0 ? facts.above : facts.under, { by: Math.abs(off).toFixed(2), end: end.toFixed(2) })} ${was ? fill(was.swapped ? facts.swapped : facts.was, { value: was.text }) : ""}`;
-  }
+  const end = Number(facts.end), off = value - end, far = facts.end && !document.body.classList.contains("blind") && Math.abs(off) > Number(facts.far);
+  const was = far && slip(text, (other) => Math.abs(other - end) <= Number(facts.far));
+  const perhaps = was ? ` ${fill(was.swapped ? facts.swapped : facts.was, { value: was.text })}` : "";
+  if (value < 0 || value > Number(facts.capacity)) return facts.outside + perhaps;
+  if (facts.least && value < Number(facts.least)) return fill(facts.below, { least: facts.least }) + perhaps;
+  if (far) return fill(off > 0 ? facts.above : facts.under, { by: Math.abs(off).toFixed(2), end: end.toFixed(2) }) + perhaps;
   return few ? fill(facts.few, { n: facts.wanted }) : "";
 }
 
-// The slip of the hand or the eye that would explain it: two neighbouring digits swapped, one digit off by one line of the
-// scale, the point in another place.
+// The slip of the hand or the eye that would explain it: two neighbouring digits swapped, a whole millilitre
+// or ten of them off, the point in another place.
 function slip(text, fits) {
   const decimals = (text.split(".")[1] || "").length, value = Number(text);
-  for (const by of [1, -1, 10, -10, 0.5, -0.5]) if (fits(value + by)) return { text: (value + by).toFixed(decimals) };
+  for (const by of [1, -1, 10, -10]) if (fits(value + by)) return { text: (value + by).toFixed(decimals) };
   for (let i = 0; i < text.length; i++) {
     const next = text[i + 1] === "." ? i + 2 : i + 1;
     if (!/\d/.test(text[i]) || !/\d/.test(text[next] ?? "")) continue;
@@ -151,7 +150,7 @@ function slip(text, fits) {
     [all[i], all[next]] = [all[next], all[i]];
     if (fits(Number(all.join("")))) return { text: all.join(""), swapped: true };
   }
-  for (const by of [10, 100, 0.1, 0.01]) if (fits(value * by)) return { text: String(Number((value * by).toFixed(4))) };
+  for (const places of [1, 2, -1, -2]) if (fits(value * 10 ** places)) return { text: (value * 10 ** places).toFixed(Math.max(0, decimals - places)) };
   return null;
 }
 
@@ -254,7 +253,7 @@ async function refresh() {
     await fingerUp();
     if (own !== turn) return;
     // Closed or open again: another page, with another head.
-    if (text.includes('class="bench"') !== Boolean($(".bench", place))) { location.reload(); return; }
+    if (/class="bench[ "]/.test(text) !== Boolean($(".bench", place))) { location.reload(); return; }
     seen = Math.max(seen, told);
     const typed = $("input.reading")?.value, asked = $("#asked")?.textContent, active = document.activeElement;
     const title = (details) => $("summary", details).textContent;

@@ -91,9 +91,8 @@ async fn run(bench: &Bench, at: &str, on: &str, kind: &[(&str, &str)], readings:
         } else {
             "mL"
         };
-        let leads = format!("{at}?refill={run}.1");
         if refill {
-            assert!(page.contains(&leads), "{page}");
+            assert!(page.contains("name=\"p.b.refilled\" value=\"true\""), "{page}");
         }
         let mut fields = vec![
             ("on", on),
@@ -109,7 +108,8 @@ async fn run(bench: &Bench, at: &str, on: &str, kind: &[(&str, &str)], readings:
             .find(|(name, _)| run == "0" && *name == "p.s.sample");
         fields.extend(of);
         if refill {
-            fields.push(("back", &leads));
+            // That a refill follows stands in the record, not in the address.
+            fields.push(("p.b.refilled", "true"));
         }
         look = bench.form("/do", &fields).await.unwrap();
     }

@@ -30,8 +30,7 @@ const DROPS: f64 = 3.0;
 const BAND: f64 = 0.34;
 
 /// The curve as an SVG picture, with the indicator's band, the equivalence point, the end and the zones.
-pub fn curve_svg(drawing: &Drawing) -> String {
-    let p = &Palette::LIGHT;
+pub fn curve_svg(drawing: &Drawing, p: &Palette) -> String {
     let (x, y) = scales(drawing);
     let run = frame(RUN, x, y.clone());
     let near = frame(LENS, lens(drawing), y);
@@ -39,7 +38,7 @@ pub fn curve_svg(drawing: &Drawing) -> String {
     heading(&mut svg, p, drawing);
     for field in [&run, &near] {
         let ground = (field.left, field.top, field.width, field.height);
-        svg.rectangle(ground, &Look::filled("#ffffff"));
+        svg.rectangle(ground, &Look::filled(p.paper));
         if let Some(end) = &drawing.end {
             band(&mut svg, p, field, end);
         }
@@ -132,7 +131,7 @@ fn heading(svg: &mut Svg, p: &Palette, drawing: &Drawing) {
     svg.circle(
         (left + 5.0, 79.5),
         4.5,
-        &Look::filled("#ffffff").outlined(p.ink, 1.6),
+        &Look::filled(p.paper).outlined(p.ink, 1.6),
     );
     let words = Type::of(13.0, p.ink);
     svg.text((left + 18.0, 84.0), words, &equivalence_words(drawing));
@@ -288,7 +287,7 @@ fn mark(svg: &mut Svg, p: &Palette, field: &Frame, at: (f64, f64)) {
     svg.circle(
         field.at(at),
         4.5,
-        &Look::filled("#ffffff").outlined(p.ink, 1.6),
+        &Look::filled(p.paper).outlined(p.ink, 1.6),
     );
 }
 

@@ -107,7 +107,7 @@ pub fn timeline_svg(timeline: &Timeline, palette: &Palette) -> String {
     fitted(&mut svg, &frame, timeline, palette);
     if timeline.joined {
         let way: Vec<(f64, f64)> = timeline.points.iter().map(|p| (p.x, p.y)).collect();
-        line(&mut svg, &frame, &way, &Look::drawn(palette.hairline, 1.4));
+        line(&mut svg, &frame, &way, &Look::drawn(palette.liquid, 1.4));
     }
     for one in &timeline.points {
         draw(&mut svg, &frame, one, palette);

@@ -152,17 +152,18 @@ pub(crate) fn burette(facts: &Facts, level: Option<f64>, zones: Option<&Zones>) 
             at - 4.0
         );
     }
-    let step = if facts.capacity > 30.0 {
+    let step = if facts.capacity >= 20.0 {
         5.0
     } else {
         facts.capacity / 10.0
     };
+    let decimals = usize::from(step < 0.999);
     let mut mark = 0.0;
     while mark <= facts.capacity + 1e-9 {
         let at = y(mark);
         let _ = write!(
             svg,
-            "<line class=\"mark\" x1=\"43\" x2=\"64\" y1=\"{at:.1}\" y2=\"{at:.1}\"/><text class=\"quiet\" x=\"34\" y=\"{:.1}\" text-anchor=\"end\" font-size=\"18\">{mark:.0}</text>",
+            "<line class=\"mark\" x1=\"43\" x2=\"64\" y1=\"{at:.1}\" y2=\"{at:.1}\"/><text class=\"quiet\" x=\"34\" y=\"{:.1}\" text-anchor=\"end\" font-size=\"18\">{mark:.decimals$}</text>",
             at + 6.0
         );
         let half = y(mark + step / 2.0);

@@ -39,14 +39,14 @@ pub(crate) fn bench(shown: &Shown<'_>, view: &View) -> Markup {
     let back = super::frame::path_of(shown.node);
     let saved = html! { p #saved.saved role="status" data-taken=(t("bench.taken")) { (last_taken(runs)) } };
     html! {
-        div.bench {
+        div.bench .asking[asked.is_some()] {
             div.burette {
                 (drawn(burette::burette(&facts, level(runs, asked.map(|(run, _)| run)), within_reach)))
                 @if let Some(zones) = within_reach { p.zones.hide-blind { (zones.words()) } }
             }
             div {
                 h1 { (determination.opened.title) }
-                p.about.quiet { (about(shown)) }
+                p.about.quiet { @for (index, part) in about(shown).iter().enumerate() { @if index > 0 { " · " } span.together { (part) } } }
                 @if runs.is_empty() { (checklist(shown, &back)) }
                 @if let Some((run, place)) = asked {
                     (ask(shown, &protocol, &facts, run, place, within_reach, runs_empty, &saved, &back))
@@ -67,31 +67,26 @@ pub(crate) fn bench(shown: &Shown<'_>, view: &View) -> Markup {
 }
 
 /// What stands on the bench: burette, bottles, temperature.
-fn about(shown: &Shown<'_>) -> String {
+fn about(shown: &Shown<'_>) -> Vec<String> {
     let determination = shown.determination;
     let opened = &determination.opened;
-    let named = |key: &'static str, node: &Node| format!("{} {}", t(key), node.name());
+    let named = |word: &str, node: &Node| format!("{word} {}", node.name());
     let of = |known: &KnownBy| match known {
         KnownBy::Lot(node) | KnownBy::Solution { solution: node, .. } => node.clone(),
     };
-    let mut parts = vec![named("bench.about_burette", &opened.burette)];
+    let mut parts = vec![named(t("bench.about_burette"), &opened.burette)];
     match &opened.plan {
         Plan::Standardization { sought, known, .. } => {
-            parts.push(named("bench.about_bottle", sought));
-            parts.push(named("bench.about_against", &of(known)));
+            parts.push(named(t("bench.about_bottle"), sought));
+            parts.push(named(t("bench.about_against"), &of(known)));
         }
-        Plan::Assay { titrant, .. } => parts.push(named("bench.about_bottle", &of(&titrant.known))),
+        Plan::Assay { titrant, .. } => parts.push(named(t("bench.about_bottle"), &of(&titrant.known))),
     }
     match &determination.conditions.temperature {
         Some(temperature) => parts.push(temperature.to_string().replace("degC", "°C")),
         None => parts.push(t("bench.about_no_temperature").into()),
     }
-    // A name stands with its word.
     parts
-        .iter()
-        .map(|part| part.replace(' ', "\u{a0}"))
-        .collect::<Vec<_>>()
-        .join(" · ")
 }
 
 fn last_taken(runs: &[Run]) -> String {
