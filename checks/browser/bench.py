@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 
+import reading as at_the_field
 import samples
 import shared
 from axe_playwright_python.sync_playwright import Axe
@@ -330,15 +331,19 @@ def upright(browser, bench, pictures):
         expect(page.locator(drawn)).to_be_visible()
         page.locator("input.reading").fill("31.49")
         page.evaluate("scrollTo(0, 0)")
-        expect(page.locator("#far")).to_be_visible()
+        expect(page.locator("#said")).to_contain_text("Was it 21.49?")
         page.locator("input.reading").fill("21.49")
-        expect(page.locator("#far")).to_be_hidden()
+        expect(page.locator("#said")).to_have_text("")
         page.evaluate("scrollTo(0, 0)")
         below = page.locator("#echo svg").bounding_box()
         bench.check(f"{name}: the echo is in sight with its field and the keys",
                     below["y"] >= 0 and page.locator(".pad").bounding_box()["y"] + 150 < size["height"])
         page.screenshot(path=pictures / f"16-{name.replace(' ', '-')}.png")
         reading(page, "21.49")
+
+
+def readings(browser, bench, pictures):
+    at_the_field.walk(browser, bench, pictures, {"tablet": TABLET, "tablet upright": UPRIGHT, "phone": PHONE})
 
 
 def main():
@@ -352,6 +357,7 @@ def main():
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
             for arguments, works in [(["--record", "bench.record"], [standardize]), (["--record", "shared.record"], [shared.together]),
+                                     (["--record", "reading.record"], [readings]),
                                      (["--demo"], [samples.walk, follow]), (["--demo"], [walk, upright])]:
                 bench = Bench(program, folder, *arguments)
                 try:

@@ -60,7 +60,8 @@ impl Evaluator<'_> {
     ) -> Option<ExpectedTitre> {
         let mut turned = |titre: f64| {
             let tried = with_run(determination, run, titre);
-            let BenchSheet::Standardization(sheet, parent) = bench_sheet(self.world(), &tried).ok()?
+            let BenchSheet::Standardization(sheet, parent) =
+                bench_sheet(self.world(), &tried).ok()?
             else {
                 return None;
             };
@@ -69,8 +70,14 @@ impl Evaluator<'_> {
                 None => None,
             };
             let evaluation = evaluate(&sheet, parent.as_deref()).ok()?;
-            let nominal = evaluation.factor.as_ref().map(|f| (f.nominal, ExpectedBy::Nominal));
-            let before = evaluation.before.as_ref().map(|b| (b.value, ExpectedBy::Earlier));
+            let nominal = evaluation
+                .factor
+                .as_ref()
+                .map(|f| (f.nominal, ExpectedBy::Nominal));
+            let before = evaluation
+                .before
+                .as_ref()
+                .map(|b| (b.value, ExpectedBy::Earlier));
             let (wanted, by) = before.or(nominal)?;
             let ratio = evaluation.concentration() / wanted;
             let ml = match evaluation.layout {
@@ -148,8 +155,7 @@ fn with_run(determination: &Determination, run: &Run, titre: f64) -> Determinati
     let mut own = run.clone();
     own.started.run_kind = RunKind::Replicate;
     own.set_aside = None;
-    own.readings
-        .retain(|reading| !reading.slot.is_of_burette());
+    own.readings.retain(|reading| !reading.slot.is_of_burette());
     own.readings
         .extend([reading(Slot::Initial, 0.0), reading(Slot::Final, titre)]);
     tried.runs.push(own);

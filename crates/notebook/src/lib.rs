@@ -31,9 +31,9 @@ pub mod validity;
 
 pub use canonical::canonical;
 pub use decide::{Actor, Command, Draft, decide, needs};
-pub use expect::{ExpectedBy, ExpectedTitre};
 pub use evaluate::{EvaluateError, Evaluator, MAX_DEPTH, Met, Outcome, PROGRAM};
 pub use event::{Cause, Event, EventError, Head, uuid_v7};
+pub use expect::{ExpectedBy, ExpectedTitre};
 pub use hash::{Hash, HashError};
 pub use ledger::{Ledger, LedgerError, Stamp};
 pub use moment::{Day, Moment, MomentError};

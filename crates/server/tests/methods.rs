@@ -92,7 +92,10 @@ async fn run(bench: &Bench, at: &str, on: &str, kind: &[(&str, &str)], readings:
             "mL"
         };
         if refill {
-            assert!(page.contains("name=\"p.b.refilled\" value=\"true\""), "{page}");
+            assert!(
+                page.contains("name=\"p.b.refilled\" value=\"true\""),
+                "{page}"
+            );
         }
         let mut fields = vec![
             ("on", on),

@@ -210,12 +210,15 @@ impl Run {
 
     /// How many times the burette was refilled, or is to be by what was said at the last final reading.
     pub fn refills(&self) -> u8 {
-        let numbers = self.readings.iter().filter_map(|reading| match reading.slot {
-            Slot::RefillInitial(n) => Some(n),
-            Slot::Final if reading.refilled => Some(1),
-            Slot::RefillFinal(n) if reading.refilled => n.checked_add(1),
-            _ => None,
-        });
+        let numbers = self
+            .readings
+            .iter()
+            .filter_map(|reading| match reading.slot {
+                Slot::RefillInitial(n) => Some(n),
+                Slot::Final if reading.refilled => Some(1),
+                Slot::RefillFinal(n) if reading.refilled => n.checked_add(1),
+                _ => None,
+            });
         numbers.max().unwrap_or(0)
     }
 

@@ -62,7 +62,9 @@ fn balance(shown: &Shown<'_>) -> Option<usize> {
         BalanceSpec::Own(own) => own.readability.value_in("g"),
     };
     // 0.0005 g is shown with four decimals, as 0.0001 g is.
-    (0..=7).find(|decimals| 10_f64.powi(-decimals) <= readability * 1.001).map(|d| d as usize)
+    (0..=7)
+        .find(|decimals| 10_f64.powi(-decimals) <= readability * 1.001)
+        .map(|d| d as usize)
 }
 
 /// Capacity and graduation by the words of a catalogue name, such as "burette 50 mL A".

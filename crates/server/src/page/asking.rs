@@ -81,7 +81,10 @@ fn least(run: &Run, slot: Slot) -> Option<f64> {
         return None;
     }
     let fill = run.readings.iter().rev().find(|reading| {
-        matches!(reading.slot, Slot::Initial | Slot::RefillInitial(_) | Slot::End(_))
+        matches!(
+            reading.slot,
+            Slot::Initial | Slot::RefillInitial(_) | Slot::End(_)
+        )
     })?;
     run_table::number(&fill.value).parse().ok()
 }

@@ -1,8 +1,9 @@
 //! Nothing is asked for: the next run, or the end.
 
+use super::agreement::may_stop;
 use super::frame::command;
 use super::protocol::Protocol;
-use super::result::{Shown, may_stop};
+use super::result::Shown;
 use super::run_table;
 use crate::text::{filled, t};
 use maud::{Markup, html};

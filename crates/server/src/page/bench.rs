@@ -37,7 +37,8 @@ pub(crate) fn bench(shown: &Shown<'_>, view: &View) -> Markup {
         .filter(|zones| zones.end() <= facts.capacity);
     let runs_empty = expected.is_some() && within_reach.is_none();
     let back = super::frame::path_of(shown.node);
-    let saved = html! { p #saved.saved role="status" data-taken=(t("bench.taken")) { (last_taken(runs)) } };
+    let saved =
+        html! { p #saved.saved role="status" data-taken=(t("bench.taken")) { (last_taken(runs)) } };
     html! {
         div.bench .asking[asked.is_some()] {
             div.burette {
@@ -80,7 +81,9 @@ fn about(shown: &Shown<'_>) -> Vec<String> {
             parts.push(named(t("bench.about_bottle"), sought));
             parts.push(named(t("bench.about_against"), &of(known)));
         }
-        Plan::Assay { titrant, .. } => parts.push(named(t("bench.about_bottle"), &of(&titrant.known))),
+        Plan::Assay { titrant, .. } => {
+            parts.push(named(t("bench.about_bottle"), &of(&titrant.known)))
+        }
     }
     match &determination.conditions.temperature {
         Some(temperature) => parts.push(temperature.to_string().replace("degC", "°C")),

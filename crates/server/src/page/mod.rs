@@ -1,5 +1,6 @@
 //! The pages.
 
+pub(crate) mod agreement;
 pub(crate) mod amending;
 pub(crate) mod asking;
 pub(crate) mod assets;

@@ -10,10 +10,10 @@ use crate::text::t;
 use crate::visitor::Visitor;
 use axum::extract::{Query, State};
 use maud::{Markup, html};
+use report::plot::{Palette, curve_svg};
 use report::{
     NOT_REACHED, Style, percent, plan_indicators, plan_report, plan_summary, shares_by_group,
 };
-use report::plot::{Palette, curve_svg};
 use serde::Deserialize;
 use store::Thing;
 use titrimetry::RuleProfile;
@@ -232,7 +232,10 @@ fn make(text: &str) -> Result<Made, String> {
     let wishes = Wishes::read(text).map_err(|e| e.to_string())?;
     let profile = RuleProfile::named(rule_profile::DEFAULT).map_err(|e| e.to_string())?;
     let plan = Plan::of(&wishes, profile).map_err(|e| e.to_string())?;
-    let curve = plan.drawing(None).ok().map(|d| curve_svg(&d, &Palette::PAGE));
+    let curve = plan
+        .drawing(None)
+        .ok()
+        .map(|d| curve_svg(&d, &Palette::PAGE));
     Ok(Made {
         text: plan_report(&plan, None, Style::Plain),
         plan: Box::new(plan),

@@ -1,5 +1,6 @@
 //! What a determination gives: the number with its uncertainty first, then what limits it, then everything behind it.
 
+use super::agreement::{agreement, one_more};
 use super::frame::{command, drawn, link, path_of};
 use super::origin::{self, Spot, whence};
 use super::run_table::{self, run_table};
@@ -14,7 +15,6 @@ use notebook::payload::{Evaluated, Stated};
 use notebook::state::{Determination, Signature, Status};
 use notebook::{EvaluateError, Node, Outcome, World};
 use report::{Simulated, shares_by_group};
-use titrimetry::Evaluation;
 use titrimetry::finding::{Finding, Likelihood, Severity};
 
 /// A determination with all that its page needs.
@@ -134,6 +134,7 @@ pub(crate) fn side(shown: &Shown<'_>) -> Markup {
             h2 { (t("result.so_far")) }
             @for result in outcome.evaluated().results.iter().take(3) { (stated(result)) }
             (one_more(outcome))
+            (agreement(outcome))
             (limits(outcome))
             (findings(outcome))
         },
@@ -142,39 +143,6 @@ pub(crate) fn side(shown: &Shown<'_>) -> Markup {
             p.quiet { (t("result.none_yet")) }
             @if !shown.determination.runs.is_empty() { details { summary { (t("result.why_none")) } p { (error.to_string()) } } }
         },
-    }
-}
-
-/// U now and with one more run, where that can be told.
-fn with_one_more(outcome: &Outcome) -> Option<(&Evaluation, f64, f64)> {
-    let Outcome::Standardization { evaluation, .. } = outcome else {
-        return None;
-    };
-    let now = evaluation.expanded.expanded_uncertainty;
-    let then = titrimetry::advice::with_more_runs(evaluation, 1).ok()?;
-    Some((evaluation, now, then))
-}
-
-/// Less than this share of U is not worth a run.
-const WORTH: f64 = 0.95;
-
-/// True if the rules are kept and one more run would bring next to nothing.
-pub(crate) fn may_stop(outcome: &Outcome) -> bool {
-    outcome.evaluated().usable
-        && with_one_more(outcome).is_some_and(|(_, now, then)| then >= WORTH * now)
-}
-
-fn one_more(outcome: &Outcome) -> Markup {
-    let Some((evaluation, now, then)) = with_one_more(outcome) else {
-        return html! {};
-    };
-    let text = |u: f64| rounded(evaluation.concentration(), u).1;
-    let worth = then < WORTH * now;
-    html! {
-        p {
-            (filled("result.one_more", &[("from", &text(now)), ("to", &text(then))])) " "
-            span.strong { @if worth { (t("result.worth")) } @else { (t("result.stop")) } }
-        }
     }
 }
 
@@ -198,6 +166,7 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
                 }
                 (run_table(shown, None))
                 (super::files::photographs(shown))
+                (agreement(outcome))
                 (plot(outcome))
                 (limits(outcome))
                 (findings(outcome))

@@ -318,14 +318,14 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                         tr {
                             th scope="row" { (word) }
                             @for run in runs {
-                                td.number .asked[asked.is_some_and(|place| place.run == run.started.run && place.slot == *slot)] .aside[run.set_aside.is_some()] .hide-blind[tells(asked, run, *slot)] {
-                                    @if let Some(reading) = run.reading(*slot) {
+                                td.number .asked[asked.is_some_and(|place| place.run == run.started.run && place.slot == *slot)] .aside[run.set_aside.is_some()] {
+                                    @if let Some(reading) = run.reading(*slot) { span .hide-blind[tells(asked, run, *slot)] {
                                         @for correction in &reading.corrections {
                                             del title={ (correction.reason) " · " (correction.who) " " (correction.at.clock()) } { (number(&correction.was)) }
                                         }
                                         @let spot = Spot::Reading(run.started.run, *slot, None);
                                         (whence(shown.node, &spot, "", &html! { (number(&reading.value)) }))
-                                    }
+                                    } }
                                 }
                             }
                         }
@@ -334,8 +334,8 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                         tr {
                             th scope="row" { @if let Slot::End(n) = slot { (filled("runs.titre_at", &[("n", &n.to_string())])) } }
                             @for run in runs {
-                                td.number .hide-blind .aside[run.set_aside.is_some()] {
-                                    @if let Some((value, decimals)) = delivered(run, slot) { (format!("{value:.decimals$}")) }
+                                td.number .aside[run.set_aside.is_some()] {
+                                    @if let Some((value, decimals)) = delivered(run, slot) { span.hide-blind { (format!("{value:.decimals$}")) } }
                                 }
                             }
                         }
@@ -343,8 +343,8 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                     tr {
                         th scope="row" { (t("runs.titre")) }
                         @for run in runs {
-                            td.number .hide-blind .aside[run.set_aside.is_some()] {
-                                @if let Some((value, decimals)) = titre(run) { (step(shown, runs, run, "V_obs,", &format!("{value:.decimals$}"))) }
+                            td.number .aside[run.set_aside.is_some()] {
+                                @if let Some((value, decimals)) = titre(run) { span.hide-blind { (step(shown, runs, run, "V_obs,", &format!("{value:.decimals$}"))) } }
                             }
                         }
                     }
@@ -353,8 +353,8 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                             th scope="row" { "c / (mol/L)" }
                             @for run in runs {
                                 @let called = sheet_name(runs, run);
-                                td.number .hide-blind .aside[run.set_aside.is_some()] {
-                                    @if let Some(c) = concentrations.iter().find(|(n, _)| run.is_finished() && *n == called).and_then(|(_, c)| *c) { (step(shown, runs, run, "c_", &format!("{c:.5}"))) }
+                                td.number .aside[run.set_aside.is_some()] {
+                                    @if let Some(c) = concentrations.iter().find(|(n, _)| run.is_finished() && *n == called).and_then(|(_, c)| *c) { span.hide-blind { (step(shown, runs, run, "c_", &format!("{c:.5}"))) } }
                                 }
                             }
                         }

@@ -13,6 +13,7 @@ mod drift;
 mod limits;
 #[cfg(test)]
 mod made;
+mod more_runs;
 mod portion;
 mod reagent;
 mod repeats;
@@ -23,6 +24,7 @@ mod slip;
 mod tests;
 mod titrations;
 
+pub use more_runs::with_one_more_run;
 pub use repeats::{Agreement, agreement};
 
 use super::agreement::volume_symbol;

@@ -23,7 +23,7 @@ mod what_if;
 mod work;
 
 pub use evaluate::{Parents, evaluate, evaluate_briefly};
-pub use findings::{Agreement, agreement, judge};
+pub use findings::{Agreement, agreement, judge, with_one_more_run};
 pub use outcome::{
     Addition, Assay, AssayRun, BelowZero, Conformity, DecisionRule, Point, Recheck, Reported,
     SampleOutcome, TitrationOutcome,

@@ -113,7 +113,7 @@ pub(super) fn rsd(case: &Case<'_>) -> Option<Finding> {
             "rsd-too-large",
             &format!("RSD {} % (n = {n})", beside(seen, limit)),
             &format!(
-                "at most {limit} % (exceeded by {} %)",
+                "at most {limit} % (exceeded by {} percentage points)",
                 digits(seen - limit, 2)
             ),
             "Look at the findings below for the run or cause; then more runs.",
@@ -149,7 +149,7 @@ pub(super) fn ranges(case: &Case<'_>) -> Vec<Finding> {
                         values.len()
                     ),
                     &format!(
-                        "at most {limit} % (exceeded by {} %)",
+                        "at most {limit} % (exceeded by {} percentage points)",
                         digits(seen - limit, 2)
                     ),
                     "Find the run that is off, or titrate again.",
