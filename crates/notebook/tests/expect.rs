@@ -10,7 +10,9 @@ const ON: &str = "determination/D-1";
 /// A base of nominally 0.1 mol/L, to be compared with hydrogen phthalate, and its first run as far as it is.
 fn bench(readings: &[Value]) -> Ledger {
     let mut ledger = Ledger::default();
+    let record = Node::record().to_string();
     let kinds = [
+        (record.as_str(), "record-opened", json!({ "name": "Bench" })),
         (
             "solution/T-1",
             "solution-prepared",
