@@ -402,7 +402,11 @@ pub fn plan_indicators(plan: &Plan) -> Vec<ShownIndicator<'_>> {
     let chosen = plan.indicator.as_ref().map(|r| &r.name);
     let mut shown: Vec<&titrimetry::plan::indicators::Ranked> =
         plan.indicators.iter().take(INDICATORS).collect();
-    for r in plan.indicators.iter().filter(|r| r.usual) {
+    for r in plan
+        .indicators
+        .iter()
+        .filter(|r| r.usual || Some(&r.name) == chosen)
+    {
         if !shown.iter().any(|s| s.name == r.name) {
             shown.push(r);
         }

@@ -82,7 +82,7 @@ fn about(shown: &Shown<'_>) -> Vec<String> {
             parts.push(named(t("bench.about_against"), &of(known)));
         }
         Plan::Assay { titrant, .. } => {
-            parts.push(named(t("bench.about_bottle"), &of(&titrant.known)))
+            parts.push(named(t("bench.about_bottle"), &of(&titrant.known)));
         }
     }
     match &determination.conditions.temperature {

@@ -188,7 +188,7 @@ async fn happenings(
 fn table(lines: &[Happening]) -> Markup {
     html! {
         details {
-            summary { (filled("history.lines", &[("n", &lines.len().to_string())])) }
+            summary { @if let [_] = lines { (t("history.line")) } @else { (filled("history.lines", &[("n", &lines.len().to_string())])) } }
             div.wide { table {
                 thead { tr { th { (t("thing.when")) } th { (t("thing.what")) } th { (t("thing.who")) } } }
                 tbody { @for line in lines.iter().rev() { tr { td { (line.day) } td { (line.what) } td.quiet { (line.who) } } } }

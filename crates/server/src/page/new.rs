@@ -95,6 +95,8 @@ fn standardize(form: &Filled, stock: &Stock) -> Markup {
             label { span { (t("new.indicator")) } input name="indicator" list="indicators" placeholder="phenolphthalein" value=[form.get("indicator")]; }
             (offered::indicators())
             (input(form, "temperature", t("new.temperature"), "21.5 °C"))
+            // What a plan would have weighed goes along to the bench.
+            @for name in ["weigh.from", "weigh.to"] { @if let Some(mass) = form.get(name) { input type="hidden" name=(name) value=(mass); } }
             details open[["dissolved.flask", "diluted.take", "reaction", "late", "read_to", "rules"].iter().any(|n| form.get(n).is_some())] {
                 summary { (t("new.more")) }
                 p.quiet { (t("new.dissolved")) }

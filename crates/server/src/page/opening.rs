@@ -129,6 +129,9 @@ pub(crate) fn opened(form: &Filled, method: Option<&Node>) -> Result<Value, Unfi
             opened["conditions"]["temperature_within"] = Value::from(with_unit(within, Some("K")));
         }
     }
+    if let (Some(from), Some(to)) = (form.get("weigh.from"), form.get("weigh.to")) {
+        opened["weigh"] = json!({ "from": from, "to": to });
+    }
     let mut pieces = Map::new();
     for (name, value) in &form.0 {
         if let Some(step) = name.strip_prefix("piece.")

@@ -6,7 +6,7 @@ use super::offered;
 use crate::answer::Fault;
 use crate::app::App;
 use crate::drawing::bars;
-use crate::text::t;
+use crate::text::{filled, t};
 use crate::visitor::Visitor;
 use axum::extract::{Query, State};
 use maud::{Markup, html};
@@ -17,9 +17,10 @@ use report::{
 use serde::Deserialize;
 use store::Thing;
 use titrimetry::RuleProfile;
-use titrimetry::plan::{Dose, Opposite, Party, Plan, Wishes};
+use titrimetry::plan::indicators::Verdict;
+use titrimetry::plan::{Dose, Opposite, Party, Plan, PlanError, Wishes};
 use titrimetry::rule_profile;
-use titrimetry::sheet::Place;
+use titrimetry::sheet::{Place, SheetError};
 
 /// The wishes as a form.
 #[derive(Debug, Default, Deserialize)]
@@ -159,6 +160,9 @@ fn shown(made: &Made, opens: Option<&Filled>) -> Markup {
         div.bars { @for (index, share) in shares.iter().filter(|s| s.share >= 0.01).take(6).enumerate() {
             div { (share.group) span.quiet { " " (format!("{:.0} %", 100.0 * share.share)) } (drawn(bars::bar(share.share, index == 0))) }
         } }
+        @if let Some(chosen) = plan.indicator.as_ref().filter(|chosen| chosen.verdict == Verdict::Misleads) {
+            p.notice { (filled("plan.misleads", &[("indicator", &chosen.name), ("reason", &chosen.reason)])) }
+        }
         @let indicators = plan_indicators(plan);
         @if !indicators.is_empty() {
             h2 { (t("plan.indicators")) }
@@ -229,9 +233,9 @@ struct Made {
 }
 
 fn make(text: &str) -> Result<Made, String> {
-    let wishes = Wishes::read(text).map_err(|e| e.to_string())?;
+    let wishes = Wishes::read(text).map_err(said)?;
     let profile = RuleProfile::named(rule_profile::DEFAULT).map_err(|e| e.to_string())?;
-    let plan = Plan::of(&wishes, profile).map_err(|e| e.to_string())?;
+    let plan = Plan::of(&wishes, profile).map_err(said)?;
     let curve = plan
         .drawing(None)
         .ok()
@@ -241,6 +245,31 @@ fn make(text: &str) -> Result<Made, String> {
         plan: Box::new(plan),
         curve,
     })
+}
+
+/// What is wrong, by the field of the form where it was typed: its text as a file was seen by nobody.
+fn said(error: PlanError) -> String {
+    let (entry, message) = match &error {
+        PlanError::Entry(SheetError::Syntax {
+            excerpt, message, ..
+        }) => (excerpt.split('=').next().unwrap_or_default(), message),
+        PlanError::Entry(SheetError::Entry { path, message, .. }) => (path.as_str(), message),
+        _ => return error.to_string(),
+    };
+    let entry = entry.trim();
+    let field = match entry.rsplit('.').next().unwrap_or(entry) {
+        "strength" => t("plan.strength"),
+        "volume" => t("plan.volume"),
+        "uncertainty" => t("plan.uncertainty"),
+        "burettes" => t("plan.burette"),
+        "balance" => t("plan.balance"),
+        "indicator" => t("plan.indicator"),
+        _ if entry.starts_with("titrant") => t("plan.titrant"),
+        _ if entry.starts_with("standard") => t("plan.standard"),
+        _ if entry.contains("burettes") => t("plan.burette"),
+        other => other,
+    };
+    format!("{field}: {message}")
 }
 
 /// All names of a substance.
@@ -314,6 +343,21 @@ fn opening(plan: &Plan, stock: &Stock) -> Filled {
         && let [balance] = stock.pieces("balance").as_slice()
     {
         form.set("balance", &balance.node.to_string());
+    }
+    if let (Dose::Weighed { .. }, Some((from, to))) =
+        (&candidate.dose, plan.choices[0].expected.mass_window_g)
+    {
+        // Rounded into the window.
+        let fine: f64 = if from >= 0.1 { 1e3 } else { 1e4 };
+        let decimals = if from >= 0.1 { 3 } else { 4 };
+        form.set(
+            "weigh.from",
+            &format!("{:.decimals$} g", (from * fine).ceil() / fine),
+        );
+        form.set(
+            "weigh.to",
+            &format!("{:.decimals$} g", (to * fine).floor() / fine),
+        );
     }
     if let Some(indicator) = plan.indicator.as_ref().map(|ranked| ranked.name.as_str()) {
         form.set("indicator", indicator);

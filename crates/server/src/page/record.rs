@@ -33,7 +33,7 @@ async fn page(app: &App, visitor: &Visitor, checked: Option<Markup>) -> Result<M
         h1 { (t("nav.record")) }
         p { span.strong { (name) } " " span.quiet { (t("record.heading")) } }
         (change)
-        p { (filled("record.size", &[("n", &number.to_string())])) }
+        p { @if number == 1 { (t("record.size_one")) } @else { (filled("record.size", &[("n", &number.to_string())])) } }
         p.quiet { (t("record.hash")) " " code { (hash.to_string()) } }
         @if let Some(checked) = checked { (checked) }
         form method="post" action="/record/check" { button type="submit" { (t("record.check")) } }
@@ -50,7 +50,7 @@ pub(crate) async fn check(State(app): State<App>, visitor: Visitor) -> Result<Ma
     let checked = app.store.check().await?;
     let said = html! {
         @match &checked.broken {
-            None => { p.notice role="status" { (filled("record.whole", &[("n", &checked.events.to_string())])) } }
+            None => { p.notice role="status" { @if checked.events == 1 { (t("record.whole_one")) } @else { (filled("record.whole", &[("n", &checked.events.to_string())])) } } }
             Some(broken) => { p.notice role="alert" { (filled("record.broken", &[("n", &broken.number.to_string())])) " " (broken.what) } }
         }
         @for hash in &checked.altered_files {

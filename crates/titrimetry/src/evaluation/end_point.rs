@@ -7,6 +7,9 @@ use super::stated::{self, About};
 use crate::sheet::{Sheet, SheetError, Stated, Volume};
 use metrology::Expr;
 
+/// The group of its input in a budget.
+pub(crate) const PLACE_OF_THE_END: &str = "place of the end point";
+
 /// Titrant between equivalence point and seen end, if the sheet states it.
 pub(crate) fn late(
     stated: Option<&Stated<Volume>>,
@@ -19,7 +22,7 @@ pub(crate) fn late(
         id: format!("{determination}/end point"),
         symbol: "V_late",
         description: "titrant between equivalence point and the end that is seen".into(),
-        group: "place of the end point",
+        group: PLACE_OF_THE_END,
         path: "end_point.late",
     };
     Ok(Some(Expr::input(stated::input(stated, about)?)))

@@ -176,7 +176,7 @@ fn assumed_repeatability(case: &Case<'_>) -> Option<Finding> {
                 percent(scatter.earlier.relative),
                 scatter.earlier.source
             ),
-            "Pool the scatter of earlier sets by the same hand and give it under [repeatability].",
+            "Pool the scatter of earlier sets by the same hand and give it as the repeatability.",
         )
         .sized(100.0 * scatter.earlier.relative, "%")
     })

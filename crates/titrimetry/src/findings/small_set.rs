@@ -21,7 +21,7 @@ pub(super) fn limits(case: &Case<'_>) -> Option<Finding> {
         1 => (
             Severity::Doubt,
             format!(
-                "One run shows no scatter and no slip: the interval rests on {basis}, and nothing on this sheet can bear it out."
+                "One run shows no scatter and no slip: the interval rests on {basis}, and nothing here can bear it out."
             ),
             "Titrate once more: a second run shows whether the first can be relied on.",
         ),

@@ -7,6 +7,7 @@ use super::candidate::Candidate;
 use super::case::{Case, written};
 use super::curve::PredictedCurve;
 use super::forward::{DROP_ML, Expectation};
+use crate::evaluation::end_point::PLACE_OF_THE_END;
 use crate::sheet::{EndPointSpec, Shape, Stated};
 use chemistry::indicators::end_point::indicated_end;
 use chemistry::indicators::{Indicator, IndicatorKind, ShowsBy};
@@ -15,7 +16,7 @@ use serde::Serialize;
 /// The eye places the end within this share of the visible change around where it is called (own choice: a quarter,
 /// 0.45 in pH for phenolphthalein).
 pub(crate) const PLACED_WITHIN: f64 = 0.25;
-/// A bias or an unsureness below this share of U does not matter (common practice: a third).
+/// A bias or an unsureness below this share of U, the place of the end left out, does not matter (common practice: a third).
 const NEGLIGIBLE: f64 = 1.0 / 3.0;
 /// A change that takes more drops than this is no sharp end (own choice).
 const SHARP_DROPS: f64 = 4.0;
@@ -316,9 +317,21 @@ fn judged(
     ))
 }
 
+/// Expanded uncertainty over result without what the place of an end brings: an unfit indicator that was wished for must
+/// not make the others look fit beside it.
+fn without_the_end(expected: &Expectation) -> f64 {
+    let inputs = expected.evaluation.formula.inputs();
+    let lines = expected.evaluation.budget.lines.iter();
+    let share: f64 = lines
+        .filter(|line| inputs[line.input].group == PLACE_OF_THE_END)
+        .map(|line| line.share)
+        .sum();
+    expected.relative_uncertainty * (1.0 - share).max(0.0).sqrt()
+}
+
 /// Effect, verdict and reason.
 fn finished(expected: &Expectation, mut ranked: Ranked, remarks: Vec<String>) -> Ranked {
-    let u = expected.relative_uncertainty;
+    let u = without_the_end(expected);
     let effect = expected.evaluation.effect_of_titre(ranked.late_ml);
     let unsure = expected
         .evaluation

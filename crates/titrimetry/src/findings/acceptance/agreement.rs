@@ -57,7 +57,7 @@ pub(super) fn not_concordant(case: &Case<'_>) -> Option<Finding> {
                 "not-concordant",
                 &seen,
                 &asks,
-                "Titrate again until enough titres agree; keep every run on the sheet.",
+                "Titrate again until enough titres agree; keep the record of every run.",
             )
             .about(case.names())
             .sized(spread - limit, "mL")
