@@ -157,6 +157,7 @@ impl Trial {
             sample: place.sample.cloned(),
             reading: place.slot,
             value: format!("{value} {}", unit(place.slot)),
+            refilled: false,
         })
     }
 
