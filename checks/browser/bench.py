@@ -126,7 +126,8 @@ def photographs(page, other, bench, pictures):
     other.goto(url)
     expect(other.locator("figure a img")).to_have_count(2)
     expect(page.locator("figure a img")).to_have_count(2)
-    bench.check("no photograph waits any more", other.locator("#pictures-waiting figure").count() == 0)
+    expect(other.locator("#pictures-waiting figure")).to_have_count(0)
+    bench.check("no photograph waits any more", True)
     name = page.url.rsplit("/", 1)[1]
     events = page.request.get(f"{bench.url}/api/v1/things/determination/{name}/history").json()
     told = [f"{event['payload'].get('run')} {event['payload'].get('reading')} {event['kind']}" for event in events]

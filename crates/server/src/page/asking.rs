@@ -119,8 +119,8 @@ pub(crate) fn ask(
     let weigh = weigh.filter(|_| slot == Slot::Mass && run.started.run_kind != RunKind::Blank);
     let capacity = format!("{:.0}", facts.capacity);
     html! {
-        h2.plain #asked aria-live="polite" { (title) }
         (about(protocol, run))
+        h2.plain #asked aria-live="polite" { (title) }
         p #advice.quiet {
             @if let Some(weigh) = weigh { (filled("bench.advice_weigh", &[("from", run_table::number(&weigh.from.to_string())), ("to", &weigh.to.to_string())])) " " }
             (advice(slot))
@@ -210,7 +210,7 @@ fn about(protocol: &Protocol<'_>, run: &Run) -> Markup {
         .and_then(|_| protocol.titration(run));
     html! {
         @if run.started.sample.is_some() || titration.is_some() {
-            p {
+            p.of {
                 @if let Some(sample) = &run.started.sample { (t("runs.sample")) " " span.strong { (sample.name()) } }
                 @if let Some(titration) = titration {
                     @if run.started.sample.is_some() { " · " }
