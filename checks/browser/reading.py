@@ -86,6 +86,7 @@ def walk(browser, bench, pictures, sizes):
     says(page, "24.57", "")
     goes_on(page, bench, browser, sizes)
     stays(bench, browser, pictures, sizes)
+    planned(browser, bench, sizes)
 
 
 def goes_on(page, bench, browser, sizes):
@@ -145,3 +146,24 @@ def stays(bench, browser, pictures, sizes):
         })()""")
         bench.check(f"{name}: no number of the run table is cut, the asked cell is in sight", not cut)
         page.screenshot(path=pictures / f"17-reading-{name.replace(' ', '-')}.png")
+
+
+def planned(browser, bench, sizes):
+    """A plan with an unfit indicator says so, judges the others by themselves, and names the field of an entry that is wrong."""
+    page = bench.page(browser, sizes["tablet"])
+    titration = "titrant=sodium+hydroxide&standard=potassium+hydrogen+phthalate"
+    page.goto(f"{bench.url}/plan?{titration}&strength=0.1+mol/L&indicator=methyl+orange")
+    expect(page.locator("#made .notice")).to_contain_text("methyl orange")
+    good = [text for text in page.locator("#made .findings li").all_text_contents() if ": good" in text]
+    bench.check("an unfit indicator makes no other look fit", good != [] and not any("methyl" in text for text in good))
+    page.goto(f"{bench.url}/plan?{titration}&strength=0.1+mL")
+    expect(page.locator("#made [role=alert]")).to_contain_text("its strength: mL is a volume")
+    page.emulate_media(color_scheme="dark")
+    page.goto(f"{bench.url}/plan?{titration}&strength=0.1+mol/L")
+    pale = page.evaluate("""(() => {
+        const shade = (colour) => colour.match(/\\d+/g).slice(0, 3).reduce((a, b) => a + Number(b), 0);
+        const ground = document.querySelector('#made svg rect');
+        return shade(getComputedStyle(ground).fill) < 200 &&
+            [...document.querySelectorAll('#made .picture text')].every((e) => shade(getComputedStyle(e).fill) > 300);
+    })()""")
+    bench.check("the curve of a plan is readable in the dark", pale)

@@ -163,6 +163,9 @@ fn shown(made: &Made, opens: Option<&Filled>) -> Markup {
         @if let Some(chosen) = plan.indicator.as_ref().filter(|chosen| chosen.verdict == Verdict::Misleads) {
             p.notice { (filled("plan.misleads", &[("indicator", &chosen.name), ("reason", &chosen.reason)])) }
         }
+        @if let (None, Some(wished)) = (&plan.indicator, &plan.case.wishes.indicator) {
+            p.notice { (filled("plan.not_predicted", &[("indicator", wished)])) }
+        }
         @let indicators = plan_indicators(plan);
         @if !indicators.is_empty() {
             h2 { (t("plan.indicators")) }
