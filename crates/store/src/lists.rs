@@ -196,7 +196,7 @@ async fn compared(db: &mut AnyConnection, place: &Place) -> Result<Vec<Differenc
 /// Things whose events are not numbered from 1 on without gaps; found in the index of the events alone.
 pub(crate) async fn gaps(tx: &mut AnyConnection) -> Result<Vec<Difference>, StoreError> {
     let rows: Vec<(String, i64, i64)> = sqlx::query_as(AssertSqlSafe(format!(
-        "SELECT stream, MAX(stream_version), CAST(COUNT(*) AS BIGINT) FROM event GROUP BY stream
+        "SELECT stream, CAST(MAX(stream_version) AS BIGINT), CAST(COUNT(*) AS BIGINT) FROM event GROUP BY stream
          HAVING MAX(stream_version) <> COUNT(*) LIMIT {MOST}"
     )))
     .fetch_all(tx)

@@ -145,7 +145,7 @@ impl Place {
             .map(|migration| migration.version)
             .max()
             .unwrap_or(0);
-        let before = self.layout(pool).await?;
+        let before = self.steps(pool).await?;
         migrator.run(pool).await.map_err(|error| match error {
             sqlx::migrate::MigrateError::VersionMissing(found) => StoreError::Newer {
                 place: self.to_string(),
@@ -159,18 +159,19 @@ impl Place {
                 reason: other.to_string(),
             },
         })?;
-        Ok(before.is_some_and(|before| before < known))
+        let all = i64::try_from(migrator.iter().count()).unwrap_or(i64::MAX);
+        Ok(before.is_some_and(|before| before < all))
     }
 
-    /// The layout of the tables that are there.
-    async fn layout(&self, pool: &AnyPool) -> Result<Option<i64>, StoreError> {
+    /// How many steps the layout of the tables that are there has gone.
+    async fn steps(&self, pool: &AnyPool) -> Result<Option<i64>, StoreError> {
         if !self.has_record(pool).await? {
             return Ok(None);
         }
-        let layout = sqlx::query_scalar("SELECT MAX(version) FROM _sqlx_migrations")
+        let steps = sqlx::query_scalar("SELECT CAST(COUNT(*) AS BIGINT) FROM _sqlx_migrations")
             .fetch_one(pool)
             .await;
-        layout.map_err(|error| self.named(error.into()))
+        steps.map_err(|error| self.named(error.into()))
     }
 
     /// Whether there is a record.

@@ -39,6 +39,8 @@ pub struct Store {
     outside: Arc<dyn Outside>,
     tasks: mpsc::Sender<Task>,
     live: broadcast::Sender<Change>,
+    /// It was of an earlier layout when it was opened.
+    earlier: bool,
 }
 
 impl std::fmt::Debug for Store {
@@ -112,14 +114,23 @@ impl Store {
         if !place.has_record(&pool).await? {
             return Err(StoreError::NoRecord(place.to_string()));
         }
-        // What lists say may be said otherwise by now.
-        if place.migrate(&pool).await? {
+        let earlier = place.migrate(&pool).await?;
+        if earlier {
+            // What lists say may be said otherwise by now. A record that was altered is opened, so that a check can tell.
             match rebuild::rebuild(&pool, &place).await {
-                Ok(_) | Err(StoreError::Altered { .. } | StoreError::Event { .. }) => {}
+                Ok(_)
+                | Err(
+                    StoreError::Altered { .. }
+                    | StoreError::Event { .. }
+                    | StoreError::Fold(_)
+                    | StoreError::Damaged(_),
+                ) => {}
                 Err(error) => return Err(error),
             }
         }
-        Self::started(place, pool, access, outside).await
+        let mut store = Self::started(place, pool, access, outside).await?;
+        store.earlier = earlier;
+        Ok(store)
     }
 
     async fn started(
@@ -144,6 +155,7 @@ impl Store {
             outside,
             tasks,
             live,
+            earlier: false,
         };
         Ok(store)
     }
@@ -453,6 +465,9 @@ impl Store {
     /// [`StoreError`] if the record cannot be read at all; that it is altered is in the answer.
     pub async fn check(&self) -> Result<Checked, StoreError> {
         let mut checked = check::check(&self.pool, self.place.is_file()).await?;
+        if self.earlier {
+            checked.notes.push("the record was of an earlier layout, so its lists were made again from its events when it was opened; what they said before is only in a copy or backup".into());
+        }
         checked.altered_files = self.altered_files().await?;
         checked
             .found

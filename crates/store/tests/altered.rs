@@ -381,7 +381,12 @@ async fn lists_of_an_earlier_layout_are_made_again() {
         .await
         .unwrap();
     assert_eq!(store.projected().await.unwrap(), lists);
-    assert_eq!(store.check().await.unwrap().first(), None);
+    let checked = store.check().await.unwrap();
+    assert_eq!(checked.first(), None);
+    assert!(
+        checked.notes.iter().any(|note| note.contains("made again")),
+        "{checked:?}"
+    );
     assert_eq!(store.check_lists().await.unwrap(), []);
 }
 

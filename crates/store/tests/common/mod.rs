@@ -76,7 +76,9 @@ pub async fn beneath(place: &str) -> sqlx::AnyPool {
         true => place.to_string(),
         false => format!("sqlite:{place}"),
     };
-    sqlx::AnyPool::connect(&url).await.unwrap()
+    // One connection: what it changes of the layout, another may not have seen yet.
+    let one = sqlx::any::AnyPoolOptions::new().max_connections(1);
+    one.connect(&url).await.unwrap()
 }
 
 /// A photograph attached to the open determination.
