@@ -101,6 +101,7 @@ async fn a_key_is_taken_once_and_answered_the_same() {
             reading: Slot::Initial,
             value: "0.06 mL".into(),
             was: None,
+            refilled: None,
             reason: "read from above".into(),
         };
         let slip = order(Command::new(node("determination/D-0005"), slip)).keyed("c");
