@@ -93,6 +93,8 @@ def together(browser, bench, pictures):
         if secret != PASSPHRASE:
             bench.check("a wrong passphrase does not sign", "That was not done" in page.content())
             page.goto(url)
+    # The page after the first signature, before the second is given.
+    expect(page.locator("#bench")).to_contain_text("reviewed by")
     page.get_by_label("your passphrase once more").fill(PASSPHRASE)
     page.get_by_role("button", name="Sign", exact=True).click()
     page.wait_for_load_state()
