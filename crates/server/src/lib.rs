@@ -10,6 +10,7 @@ mod app;
 mod calendar;
 mod command;
 mod csv;
+mod decimals;
 mod drawing;
 mod guard;
 mod live;

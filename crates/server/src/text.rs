@@ -37,6 +37,8 @@ pub(crate) struct Language {
     pub(crate) code: String,
     /// Its name in itself.
     pub(crate) name: String,
+    /// The decimal mark on its pages, if it is not a point.
+    pub(crate) decimal: Option<String>,
     texts: BTreeMap<String, String>,
 }
 
@@ -59,7 +61,19 @@ fn parse(text: &str) -> Result<Language, TextsError> {
     if code.is_empty() || !code.chars().all(|c| c.is_ascii_alphanumeric() || c == '-') {
         return Err(TextsError::Language);
     }
-    Ok(Language { code, name, texts })
+    let decimal = texts.remove("language.decimal");
+    if decimal
+        .as_deref()
+        .is_some_and(|mark| mark != "," && mark != ".")
+    {
+        return Err(TextsError::Language);
+    }
+    Ok(Language {
+        code,
+        name,
+        decimal,
+        texts,
+    })
 }
 
 fn flat(table: &toml::Table) -> BTreeMap<String, String> {
@@ -267,6 +281,14 @@ mod tests {
             );
         used.extend(of_record.map(|(sort, word)| format!("{sort}.{}", word.replace(' ', "-"))));
         used.extend(crate::page::forms::texts());
+        // Words of the engine: each key is the word itself.
+        for (key, text) in &ENGLISH.texts {
+            let engine = |sort: &&&str| key.starts_with(**sort);
+            if let Some(sort) = crate::words::OF_THE_ENGINE.iter().find(engine) {
+                assert_eq!(key[sort.len()..], text.replace(' ', "-"));
+                used.insert(key.clone());
+            }
+        }
         let known: BTreeSet<String> = ENGLISH.texts.keys().cloned().collect();
         // Tables hold keys too.
         let in_tables = |key: &&String| code.contains(&format!("\"{key}\""));

@@ -3,10 +3,10 @@
 
 use crate::answer::Fault;
 use crate::text::{filled, of_record, t};
-use notebook::payload::{Role, Slot};
+use notebook::payload::{Piece, Role, Slot};
 use notebook::{Kind, Refusal, graph::How};
 use store::StoreError;
-use titrimetry::sheet::RunKind;
+use titrimetry::sheet::{BalanceSpec, RunKind};
 
 /// Every status that the lists of a record give.
 #[cfg(test)]
@@ -54,6 +54,54 @@ pub(crate) fn event(kind: &'static str) -> &'static str {
     of_record("event", kind)
 }
 
+/// Sections of words of the engine that pages translate: what limits a result, lines of a plan, advice, run rules, rows of a
+/// certificate, what counts.
+#[cfg(test)]
+pub(crate) const OF_THE_ENGINE: [&str; 7] = [
+    "group.",
+    "plan_line.",
+    "verdict.",
+    "advice.",
+    "signal.",
+    "row.",
+    "counts.",
+];
+
+/// A word of the engine in the language of the page; the word itself where it has no text.
+pub(crate) fn engine<'a>(section: &str, word: &'a str) -> &'a str {
+    of_record(section, word)
+}
+
+/// Why a thing may not be used, as the record says it.
+pub(crate) fn objection(said: &str) -> String {
+    let begins = [
+        ("it expired on ", "objection.expired"),
+        ("its calibration was due on ", "objection.calibration"),
+        ("its last day of use was ", "objection.last_day"),
+        ("its standardization held until ", "objection.held"),
+        ("its standardization no longer holds: ", "objection.ended"),
+        (
+            "its certificate was not entered",
+            "objection.no_certificate",
+        ),
+        ("it was not standardized", "objection.not_standardized"),
+        ("it is out of service: ", "objection.out_of_service"),
+        ("it is gone: ", "objection.gone"),
+        ("it was withdrawn: ", "objection.withdrawn"),
+        ("the person left: ", "objection.left"),
+    ];
+    begins
+        .iter()
+        .find_map(|(begin, key)| Some(filled(key, &[("what", said.strip_prefix(begin)?)])))
+        .unwrap_or_else(|| said.to_string())
+}
+
+/// Several of them.
+pub(crate) fn objections(said: &str) -> String {
+    let each: Vec<String> = said.split("; ").map(objection).collect();
+    each.join("; ")
+}
+
 /// Why something was not done. What the record says often, it says in the language of the page.
 pub(crate) fn fault(fault: &Fault) -> String {
     let Fault::Store(StoreError::Refused(refusal)) = fault else {
@@ -92,6 +140,17 @@ pub(crate) fn quantity(text: &str) -> String {
     text.replace("degC", "°C")
         .replace("/m3", "/m³")
         .replace("/cm3", "/cm³")
+}
+
+/// A piece of glass or a balance, in a few words.
+pub(crate) fn piece(piece: &Piece) -> String {
+    match piece {
+        Piece::Glass(spec) => spec.catalogue().to_string(),
+        Piece::Balance(BalanceSpec::Name(name)) => name.clone(),
+        Piece::Balance(BalanceSpec::Own(own)) => {
+            format!("{}, {}", t("facts.balance"), own.readability)
+        }
+    }
 }
 
 /// Which kind of run.

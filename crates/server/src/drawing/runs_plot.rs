@@ -35,7 +35,7 @@ pub(crate) fn runs(evaluation: &Evaluation) -> String {
     };
     let x = |i: usize| LEFT + WIDTH * (i as f64 + 0.5) / points.len().max(1) as f64;
     let mut svg = format!(
-        "<svg viewBox=\"0 0 640 250\" width=\"640\" role=\"img\" aria-label=\"{}\"><rect class=\"drops\" x=\"{LEFT}\" y=\"{:.1}\" width=\"{WIDTH}\" height=\"{:.1}\"/><line class=\"middle\" x1=\"{LEFT}\" x2=\"{}\" y1=\"{:.1}\" y2=\"{:.1}\"/>",
+        "<svg viewBox=\"0 0 640 270\" width=\"640\" role=\"img\" aria-label=\"{}\"><rect class=\"drops\" x=\"{LEFT}\" y=\"{:.1}\" width=\"{WIDTH}\" height=\"{:.1}\"/><line class=\"middle\" x1=\"{LEFT}\" x2=\"{}\" y1=\"{:.1}\" y2=\"{:.1}\"/>",
         t("plot.words"),
         y(mean + band),
         (y(mean - band) - y(mean + band)).max(0.0),
@@ -59,6 +59,23 @@ pub(crate) fn runs(evaluation: &Evaluation) -> String {
             "<text x=\"{}\" y=\"{:.1}\" font-size=\"13\" text-anchor=\"end\">{value:.5}</text>",
             LEFT - 10.0,
             y(value) + 4.0
+        );
+    }
+    let _ = write!(
+        svg,
+        "<text class=\"quiet\" x=\"{}\" y=\"{:.1}\" font-size=\"13\" text-anchor=\"end\">mol/L</text>",
+        LEFT - 10.0,
+        TOP + HEIGHT + 8.0
+    );
+    if points.iter().any(|(_, _, counts)| !counts) {
+        let _ = write!(
+            svg,
+            "<circle class=\"dot aside\" cx=\"{}\" cy=\"{:.1}\" r=\"5.5\"/><text class=\"quiet\" x=\"{}\" y=\"{:.1}\" font-size=\"13\">{}</text>",
+            LEFT + 8.0,
+            TOP + HEIGHT + 44.0,
+            LEFT + 20.0,
+            TOP + HEIGHT + 48.5,
+            t("plot.aside")
         );
     }
     for (i, (name, c, counts)) in points.iter().enumerate() {

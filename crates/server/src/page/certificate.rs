@@ -11,6 +11,7 @@ use crate::app::App;
 use crate::paper::certificate_sheet;
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Path, State};
 use certificate::{CertificateSheet, Standing, Weight, code_of, name_of, said_rows, terms};
 use maud::{Markup, html};
@@ -37,7 +38,7 @@ pub(crate) async fn certificate(
     Ok(page.with(&html! {
         article.certificate {
             div.code.beside { (picture(&code_of(&sheet)?, &filled("certificate.code", &[("id", node.name())]))) }
-            h1 { (t("certificate.title")) " " (node.name()) }
+            h1 translate="no" { (t("certificate.title")) " " (node.name()) }
             p.noprint {
                 a href={ "/certificates/" (escaped(node.name())) "/pdf" } { (t("certificate.pdf")) } " · "
                 a href={ "/things/certificate/" (escaped(node.name())) } { (t("certificate.threads")) }
@@ -85,7 +86,7 @@ fn results(sheet: &CertificateSheet) -> Markup {
 fn rows(sheet: &CertificateSheet) -> Markup {
     html! {
         dl.facts.rows { @for row in said_rows(sheet) {
-            dt { (row.name) }
+            dt { (words::engine("row", row.name)) }
             dd { @for (weight, text) in &row.lines {
                 @match weight {
                     Weight::Plain => { p { (text) } }
@@ -105,7 +106,7 @@ fn budgets(sheet: &CertificateSheet) -> Markup {
             h2 { (t("result.limits")) ": " (budget.of) }
             table { tbody {
                 @for (group, share) in budget.groups.iter().filter(|(_, share)| *share >= 0.005) {
-                    tr { td { (group) } td.number { (format!("{:.0} %", 100.0 * share)) } }
+                    tr { td { (words::engine("group", group)) } td.number { (format!("{:.0} %", 100.0 * share)) } }
                 }
             } }
         }
@@ -113,9 +114,17 @@ fn budgets(sheet: &CertificateSheet) -> Markup {
             h2 { (t("runs.caption")) }
             div.wide { table { tbody {
                 @for run in &sheet.runs {
-                    tr { td { @if let Some(of) = &run.of { (of) ", " } (run.name) } td.number { (run.titre) " mL" } td.quiet { (run.status) } }
+                    tr { td { @if let Some(of) = &run.of { (of) ", " } (run.name) } td.number { (run.titre) " mL" } td.quiet { (counts(&run.status)) } }
                 }
             } } }
         }
+    }
+}
+
+/// Whether a run counts, and why not.
+fn counts(status: &str) -> String {
+    match status.split_once(": ") {
+        Some((word, why)) => format!("{}: {why}", words::engine("counts", word)),
+        None => words::engine("counts", status).to_string(),
     }
 }

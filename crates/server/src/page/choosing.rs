@@ -149,7 +149,7 @@ pub(crate) fn choice(
                 @if let Some(none) = none { option value="" { (none) } } @else if !only { option value="" { (t("new.choose")) } }
                 @for thing in things {
                     @let node = thing.node.to_string();
-                    option value=(node) selected[chosen == Some(node.as_str())] { (thing.node.name()) " · " (thing.title) }
+                    option translate="no" value=(node) selected[chosen == Some(node.as_str())] { (thing.node.name()) " · " (thing.title) }
                 }
             }
             (form.beside(name))

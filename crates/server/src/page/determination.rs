@@ -62,6 +62,7 @@ pub(crate) async fn determination(
     // The script asks for the inner part alone when something changed.
     let known = evaluation.world.version(&node);
     if headers.contains_key("x-part") {
+        let body = maud::PreEscaped(crate::decimals::localized(body.into_string()));
         return Ok(([("x-version", known.to_string())], body).into_response());
     }
     let aside = html! { (words::status(determination.status.word())) };

@@ -20,6 +20,14 @@ impl Facts {
         self.0.push((t(word), html! { (value.to_string()) }));
     }
 
+    /// A name that people gave.
+    fn name(&mut self, word: &'static str, name: Option<&String>) {
+        if let Some(name) = name {
+            self.0
+                .push((t(word), html! { span translate="no" { (name) } }));
+        }
+    }
+
     fn maybe(&mut self, word: &'static str, value: Option<impl Display>) {
         if let Some(value) = value {
             self.put(word, value);
@@ -88,9 +96,9 @@ fn of_lot(lot: &Lot) -> Markup {
     };
     facts.put("shelf.substance", &lot.received.substance);
     facts.put("shelf.serves_as", serves);
-    facts.maybe("shelf.makers_lot", lot.received.makers_lot.as_ref());
+    facts.name("shelf.makers_lot", lot.received.makers_lot.as_ref());
     if let Some(certificate) = &lot.certificate {
-        facts.put("shelf.certificate", &certificate.number);
+        facts.name("shelf.certificate", Some(&certificate.number));
         facts.maybe("shelf.purity", certificate.purity.as_ref().map(stated));
         let concentration = certificate.concentration.as_ref().map(stated);
         facts.maybe("facts.concentration", concentration);
@@ -121,7 +129,7 @@ fn of_solution(solution: &Solution) -> Markup {
         "facts.made",
         format!("{}, {}", solution.at.day(), solution.who),
     );
-    facts.maybe("shelf.kept", solution.kept.as_ref());
+    facts.name("shelf.kept", solution.kept.as_ref());
     facts.maybe("shelf.use_before", prepared.use_before);
     facts.maybe("facts.hazard", prepared.hazard.as_ref());
     facts.show()
@@ -139,7 +147,7 @@ fn ingredients(made_of: &[Ingredient]) -> Markup {
 fn of_sample(sample: &Sample) -> Markup {
     let received = &sample.received;
     let mut facts = Facts::default();
-    facts.put("shelf.what", &received.what);
+    facts.name("shelf.what", Some(&received.what));
     if received.role == SampleKind::Check {
         facts.put("form.is", t("form.check"));
     }
@@ -176,7 +184,7 @@ fn of_apparatus(apparatus: &Apparatus) -> Markup {
             facts.maybe("form.linearity", own.linearity.as_ref());
         }
     }
-    facts.maybe("facts.calibration", last.by.as_ref());
+    facts.name("facts.calibration", last.by.as_ref());
     if last.by.is_some() {
         facts.put("facts.since", last.at.day());
     }

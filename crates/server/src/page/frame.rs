@@ -1,5 +1,6 @@
 //! The frame around every page.
 
+use crate::decimals::localized;
 use crate::room::{Room, room};
 use crate::text::{languages, spoken, t};
 use crate::visitor::Visitor;
@@ -29,6 +30,10 @@ pub(crate) struct Page<'a> {
 
 impl Page<'_> {
     pub(crate) fn with(&self, body: &Markup) -> Markup {
+        PreEscaped(localized(self.around(body).into_string()))
+    }
+
+    fn around(&self, body: &Markup) -> Markup {
         let parts = [
             (Part::Bench, "/", t("nav.bench")),
             (Part::Results, "/determinations", t("nav.results")),
@@ -42,7 +47,7 @@ impl Page<'_> {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
-                    title { (self.title) " · halfdrop" }
+                    title translate="no" { (self.title) " · halfdrop" }
                     link rel="icon" href="/look/icon.svg" type="image/svg+xml";
                     link rel="stylesheet" href="/look/halfdrop.css";
                     script type="module" src="/look/bench.js" {}
@@ -149,7 +154,7 @@ pub(crate) fn escaped(name: &str) -> String {
 
 /// A thing by its name, with its page behind it.
 pub(crate) fn link(node: &Node) -> Markup {
-    html! { a href=(path_of(node)) { (node.name()) } }
+    html! { a href=(path_of(node)) translate="no" { (node.name()) } }
 }
 
 /// The unit of a field: it stands behind a number that is typed alone.

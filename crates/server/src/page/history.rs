@@ -8,6 +8,7 @@ use crate::app::App;
 use crate::calendar;
 use crate::series::{self, Series};
 use crate::text::{filled, t};
+use crate::words;
 use maud::{Markup, html};
 use metrology::control::ControlLimits;
 use metrology::drift::Drift;
@@ -429,7 +430,7 @@ fn chart(node: &Node, series: &Series, expected: Option<f64>, today: Day, asked:
                 @let found = &series.found[signal.at];
                 li {
                     span.strong { (filled("history.value_n", &[("n", &(signal.at + 1).to_string())])) } " "
-                    (calendar::short(found.day, today)) ", " (link(&found.by)) ": " (settings.rule[signal.rule].says) "."
+                    (calendar::short(found.day, today)) ", " (link(&found.by)) ": " (words::engine("signal", &settings.rule[signal.rule].says)) "."
                 }
             } }
             p.quiet { (t("history.look")) }
@@ -484,7 +485,7 @@ fn rules(node: &Node, settings: &ControlSettings, limits: &ControlLimits, asked:
                 @for rule in &settings.rule {
                     label {
                         input type="checkbox" name="rule" value=(rule.id) checked[applied(asked, rule)];
-                        (rule.says)
+                        (words::engine("signal", &rule.says))
                         small { " · " (settings.sources.get(&rule.source).map(String::as_str).unwrap_or_default()) }
                     }
                 }

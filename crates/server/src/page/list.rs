@@ -28,9 +28,9 @@ pub(crate) fn lines_until(things: &[Thing], until: impl Fn(&Thing) -> Option<Str
             @for thing in things {
                 li {
                     a.line href=(path_of(&thing.node)) {
-                        span.strong { (thing.node.name()) }
+                        span.strong translate="no" { (thing.node.name()) }
                         span.what {
-                            (thing.title)
+                            span translate="no" { (thing.title) }
                             @if let Some(result) = &thing.result { br; span { (result) } }
                         }
                         span.quiet {

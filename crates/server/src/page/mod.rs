@@ -4,6 +4,7 @@ pub(crate) mod agreement;
 pub(crate) mod amending;
 pub(crate) mod asking;
 pub(crate) mod assets;
+pub(crate) mod basis;
 pub(crate) mod beginning;
 pub(crate) mod bench;
 pub(crate) mod certificate;

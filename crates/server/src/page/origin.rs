@@ -388,7 +388,7 @@ impl Looked<'_> {
             dl.facts {
                 dt { (t("origin.shape")) } dd { (input.distribution.name()) }
                 dt { (t("origin.dof")) } dd { (report::degrees_of_freedom(input.degrees_of_freedom)) }
-                @if !input.group.is_empty() { dt { (t("origin.group")) } dd { (input.group) } }
+                @if !input.group.is_empty() { dt { (t("origin.group")) } dd { (words::engine("group", &input.group)) } }
                 dt { (t("origin.share")) } dd { (percent(share)) }
             }
             @if read.is_some() && input.standard_uncertainty() == 0.0 { p.quiet { (t("origin.in_repeatability")) } }

@@ -8,6 +8,7 @@ use crate::app::App;
 use crate::drawing::bars;
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
+use crate::words;
 use axum::extract::{Query, State};
 use maud::{Markup, html};
 use report::plot::{Palette, curve_svg};
@@ -153,12 +154,12 @@ fn shown(made: &Made, opens: Option<&Filled>) -> Markup {
             p { a.button.main href={ "/new?" (form.query()) } { (t("plan.open")) } }
         }
         dl.facts.plan { @for (name, words) in plan_summary(plan) {
-            dt { (name) } dd { @if name == NOT_REACHED { span.accent { (words) } } @else { (words) } }
+            dt { (words::engine("plan_line", name)) } dd { @if name == NOT_REACHED { span.accent { (words) } } @else { (words) } }
         } }
         @if let Some(curve) = &made.curve { div.picture.broad tabindex="0" role="group" aria-label=(t("plan.curve")) { (drawn(curve.clone())) } }
         h2 { (t("result.limits")) }
         div.bars { @for (index, share) in shares.iter().filter(|s| s.share >= 0.01).take(6).enumerate() {
-            div { (share.group) span.quiet { " " (format!("{:.0} %", 100.0 * share.share)) } (drawn(bars::bar(share.share, index == 0))) }
+            div { (words::engine("group", &share.group)) span.quiet { " " (format!("{:.0} %", 100.0 * share.share)) } (drawn(bars::bar(share.share, index == 0))) }
         } }
         @if let Some(chosen) = plan.indicator.as_ref().filter(|chosen| chosen.verdict == Verdict::Misleads) {
             p.notice { (filled("plan.misleads", &[("indicator", &chosen.name), ("reason", &chosen.reason)])) }
@@ -170,13 +171,13 @@ fn shown(made: &Made, opens: Option<&Filled>) -> Markup {
         @if !indicators.is_empty() {
             h2 { (t("plan.indicators")) }
             ul.findings { @for one in indicators {
-                li { span.strong[one.chosen] { @if one.chosen { "✓ " } (one.name) } ": " (one.verdict) br; span.quiet { (one.reason) } }
+                li { span.strong[one.chosen] { @if one.chosen { "✓ " } (one.name) } ": " (words::engine("verdict", one.verdict)) br; span.quiet { (one.reason) } }
             } }
         }
         @if !plan.help.is_empty() {
             h2 { (t("result.advice")) }
             table { tbody { @for help in &plan.help {
-                tr { td { (help.action) } td.number { "U " (percent(help.before)) " → " (percent(help.after)) } }
+                tr { td { (words::engine("advice", &help.action)) } td.number { "U " (percent(help.before)) " → " (percent(help.after)) } }
             } } }
         }
         details { summary { (t("plan.whole")) } pre tabindex="0" { (made.text) } }

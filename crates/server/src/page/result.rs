@@ -1,6 +1,7 @@
 //! What a determination gives: the number with its uncertainty first, then what limits it, then everything behind it.
 
 use super::agreement::{agreement, one_more};
+use super::basis::basis;
 use super::frame::{command, drawn, link, path_of};
 use super::origin::{self, Spot, whence};
 use super::run_table::{self, run_table};
@@ -52,7 +53,7 @@ fn terms(result: &Stated) -> Markup {
     let expressed = result.expressed_as.as_deref().unwrap_or_default();
     html! {
         p.quiet.hide-blind {
-            (result.name) @if !expressed.is_empty() { ", " (expressed) } " · " (result.of.name()) br;
+            (result.name) @if !expressed.is_empty() { ", " (expressed) } " · " span translate="no" { (result.of.name()) } br;
             "± " (uncertainty)
             @if let Some(p) = result.probability { " " (filled("result.at", &[("p", &format!("{:.0}", 100.0 * p))])) }
             ", k = " (format!("{:.2}", result.coverage_factor))
@@ -86,7 +87,7 @@ fn limits(outcome: &Outcome) -> Markup {
         div.bars.hide-blind {
             @for (index, share) in shares.iter().filter(|s| s.share >= 0.01).take(6).enumerate() {
                 div {
-                    (share.group) span.quiet { " " (format!("{:.0} %", 100.0 * share.share)) }
+                    (words::engine("group", &share.group)) span.quiet { " " (format!("{:.0} %", 100.0 * share.share)) }
                     (drawn(bars::bar(share.share, index == 0)))
                 }
             }
@@ -151,26 +152,33 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
     let determination = shown.determination;
     let back = path_of(shown.node);
     html! {
-        h1 { (determination.opened.title) }
+        h1 translate="no" { (determination.opened.title) }
         p.quiet { (shown.node.name()) " · " (determination.at.day()) " · " (determination.who) " · " (words::status(determination.status.word())) }
         @match shown.outcome {
             Ok(outcome) => {
                 @let evaluated = outcome.evaluated();
                 @let told = Told::of(outcome);
-                (sentence(&evaluated, Some((shown.node, outcome))))
-                @if !evaluated.usable { p.notice { (t("result.not_usable")) } }
-                @if let [only] = evaluated.results.as_slice() {
-                    (terms(only))
-                } @else {
-                    @for result in &evaluated.results { (stated(result)) }
+                div.found {
+                    div {
+                        (sentence(&evaluated, Some((shown.node, outcome))))
+                        @if !evaluated.usable { p.notice { (t("result.not_usable")) } }
+                        @if let [only] = evaluated.results.as_slice() {
+                            (terms(only))
+                        } @else {
+                            @for result in &evaluated.results { (stated(result)) }
+                        }
+                        (run_table(shown, None))
+                        (super::files::photographs(shown))
+                        (agreement(outcome))
+                        (plot(outcome))
+                        (findings(outcome))
+                    }
+                    div {
+                        (basis(shown, outcome, &evaluated))
+                        (limits(outcome))
+                        (advice(&told))
+                    }
                 }
-                (run_table(shown, None))
-                (super::files::photographs(shown))
-                (agreement(outcome))
-                (plot(outcome))
-                (limits(outcome))
-                (findings(outcome))
-                (advice(&told))
                 (questions(shown, outcome))
                 (working(shown, &told))
             }
@@ -236,7 +244,7 @@ fn advice(told: &Told<'_>) -> Markup {
             table { tbody {
                 @for one in &told.advice {
                     @let text = |u: f64| rounded(evaluation.concentration(), u).1;
-                    tr { td { (one.action) } td.number { "U " (text(one.expanded_before)) " → " (text(one.expanded_after)) " mol/L" } }
+                    tr { td { (words::engine("advice", &one.action)) } td.number { "U " (text(one.expanded_before)) " → " (text(one.expanded_after)) " mol/L" } }
                 }
             } }
         }

@@ -3,7 +3,7 @@
 
 use super::origin::{Spot, whence};
 use super::protocol::Place;
-use super::result::Shown;
+use super::result::{Shown, rounded};
 use crate::measured;
 use crate::text::{filled, t};
 use crate::words;
@@ -275,6 +275,39 @@ fn tells(asked: Asked<'_>, run: &Run, slot: Slot) -> bool {
         && asked.is_none_or(|place| place.run != run.started.run)
 }
 
+/// What each run would give alone, by its name, with the words of the row.
+fn alone(shown: &Shown<'_>) -> (String, Vec<(String, String)>) {
+    match shown.outcome {
+        Ok(Outcome::Standardization { evaluation, .. }) => {
+            let of_runs = evaluation.runs.iter();
+            let values =
+                of_runs.filter_map(|r| Some((r.name.clone(), format!("{:.5}", r.concentration?))));
+            ("c / (mol/L)".into(), values.collect())
+        }
+        Ok(Outcome::Assay { assay, .. }) => {
+            let first = assay.samples.iter().find_map(|s| s.results.first());
+            let word = first.map(|r| format!("{} / ({})", t("runs.content"), r.unit));
+            let values = assay.samples.iter().flat_map(|sample| {
+                let u = sample
+                    .results
+                    .first()
+                    .map_or(0.0, |r| r.expanded.expanded_uncertainty);
+                sample.runs.iter().filter_map(move |run| {
+                    let several = assay.samples.len() > 1 && !run.name.starts_with(&sample.spec.id);
+                    let name = if several {
+                        format!("{} {}", sample.spec.id, run.name)
+                    } else {
+                        run.name.clone()
+                    };
+                    Some((name, rounded(run.value?, u).0))
+                })
+            });
+            (word.unwrap_or_default(), values.collect())
+        }
+        Err(_) => (String::new(), Vec::new()),
+    }
+}
+
 /// The table.
 pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
     let runs = &shown.determination.runs;
@@ -287,21 +320,14 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
         .rev()
         .collect();
     let samples = runs.iter().any(|run| run.started.sample.is_some());
-    let concentrations = match shown.outcome {
-        Ok(Outcome::Standardization { evaluation, .. }) => evaluation
-            .runs
-            .iter()
-            .map(|run| (run.name.clone(), run.concentration))
-            .collect(),
-        _ => Vec::new(),
-    };
+    let (alone, of_runs) = alone(shown);
     html! {
         div.wide.of-runs {
             table.runs {
                 caption.quiet { (t("runs.caption")) }
                 thead {
                     @if samples { tr { th { (t("runs.sample")) } @for run in runs {
-                        th.number { @if let Some(sample) = &run.started.sample { (sample.name()) } }
+                        th.number translate="no" { @if let Some(sample) = &run.started.sample { (sample.name()) } }
                     } } }
                     @if titrations { tr { th { (t("runs.titration")) } @for run in runs {
                         th.number { @if let Some(titration) = &run.started.titration { (titration) } }
@@ -348,13 +374,14 @@ pub(crate) fn run_table(shown: &Shown<'_>, asked: Asked<'_>) -> Markup {
                             }
                         }
                     }
-                    @if concentrations.iter().any(|(_, c)| c.is_some()) {
+                    @if !of_runs.is_empty() {
                         tr {
-                            th scope="row" { "c / (mol/L)" }
+                            th scope="row" { (alone) }
                             @for run in runs {
                                 @let called = sheet_name(runs, run);
+                                @let with_sample = run.started.sample.as_ref().map(|s| format!("{} {called}", s.name()));
                                 td.number .aside[run.set_aside.is_some()] {
-                                    @if let Some(c) = concentrations.iter().find(|(n, _)| run.is_finished() && *n == called).and_then(|(_, c)| *c) { span.hide-blind { (step(shown, runs, run, "c_", &format!("{c:.5}"))) } }
+                                    @if let Some((_, value)) = of_runs.iter().find(|(n, _)| run.is_finished() && (Some(n) == with_sample.as_ref() || *n == called)) { span.hide-blind { (step(shown, runs, run, "c_", value)) } }
                                 }
                             }
                         }

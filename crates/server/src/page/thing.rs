@@ -59,13 +59,13 @@ pub(crate) async fn thing(
         aside: None,
     };
     Ok(page.with(&html! {
-        h1 { (node.name()) " " span.quiet { (title) } }
+        h1 translate="no" { (node.name()) " " span.quiet { (title) } }
         @if node.kind() == Kind::Record {
         } @else if !matches!(node.kind(), Kind::Determination | Kind::Certificate) {
             @if objections.is_empty() {
                 p { (t("thing.usable")) @if let Some(words) = validity(&world, &node, today) { "; " (words) } "." }
             } @else {
-                p.notice { (t("thing.not_usable")) " " (objections.join("; ")) "." }
+                p.notice { (t("thing.not_usable")) " " (words::objections(&objections.join("; "))) "." }
             }
         } @else {
             p { a.button href=(path_of(&node)) { (t("thing.open")) } }

@@ -7,6 +7,7 @@ use super::result::rounded;
 use crate::answer::Fault;
 use crate::api::{self, JsonFault};
 use crate::app::App;
+use crate::decimals::in_text;
 use crate::measured::{self, Measured};
 use crate::text::{filled, t};
 use crate::visitor::Visitor;
@@ -379,7 +380,7 @@ fn document(outcome: &Outcome, query: &Asked) -> Result<Value, Fault> {
         "probability_of_conformity": conformity(&would, key),
         "usable": evaluated.usable,
         "findings": evaluated.findings,
-        "shown": { "value": shown.value, "uncertainty": shown.uncertainty, "factor": shown.factor, "verdict": shown.verdict },
+        "shown": { "value": in_text(&shown.value), "uncertainty": in_text(&shown.uncertainty), "factor": in_text(&shown.factor), "verdict": in_text(&shown.verdict) },
     }))
 }
 
