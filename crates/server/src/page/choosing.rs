@@ -145,11 +145,11 @@ pub(crate) fn choice(
     html! {
         label {
             span { (word) }
-            select name=(name) required[none.is_none()] {
+            select name=(name) required[none.is_none()] translate="no" {
                 @if let Some(none) = none { option value="" { (none) } } @else if !only { option value="" { (t("new.choose")) } }
                 @for thing in things {
                     @let node = thing.node.to_string();
-                    option translate="no" value=(node) selected[chosen == Some(node.as_str())] { (thing.node.name()) " · " (thing.title) }
+                    option value=(node) selected[chosen == Some(node.as_str())] { (thing.node.name()) " · " (thing.title) }
                 }
             }
             (form.beside(name))
