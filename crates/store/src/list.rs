@@ -4,7 +4,7 @@ use crate::error::StoreError;
 use crate::search;
 use crate::threads;
 use notebook::graph::How;
-use notebook::payload::Evaluated;
+use notebook::payload::{Evaluated, Stated};
 use notebook::{Day, Kind, Moment, Node};
 use serde::Serialize;
 use sqlx::AnyConnection;
@@ -339,21 +339,25 @@ fn small(row: &AnyRow, at: usize) -> Result<Option<i64>, StoreError> {
 
 /// What a determination gave, in a few words: the first result, and how many more.
 pub(crate) fn in_words(evaluated: &Evaluated) -> Option<String> {
-    let first = evaluated.results.first()?;
-    let rounded = metrology::rounding::round_to_uncertainty(
-        first.value,
-        first.expanded_uncertainty,
-        2,
-        metrology::rounding::TieRule::HalfEven,
-    );
-    let mut text = match rounded {
-        Ok(rounded) => format!("{} {}", rounded.plus_minus, first.unit),
-        Err(_) => format!("{:.6e} {}", first.value, first.unit),
-    };
+    let mut text = one_in_words(evaluated.results.first()?);
     if evaluated.results.len() > 1 {
         text.push_str(&format!(" and {} more", evaluated.results.len() - 1));
     }
     Some(text)
+}
+
+/// A result with its expanded uncertainty, rounded.
+pub(crate) fn one_in_words(result: &Stated) -> String {
+    let rounded = metrology::rounding::round_to_uncertainty(
+        result.value,
+        result.expanded_uncertainty,
+        2,
+        metrology::rounding::TieRule::HalfEven,
+    );
+    match rounded {
+        Ok(rounded) => format!("{} {}", rounded.plus_minus, result.unit),
+        Err(_) => format!("{:.6e} {}", result.value, result.unit),
+    }
 }
 
 #[cfg(test)]

@@ -1,54 +1,52 @@
 //! Writes everything into a folder or a zip file.
 
+use super::readme::{self, About};
+use super::sheets::SHEETS;
 use super::{AT_A_TIME, EVENTS, FILES, LIST, SUMS, file};
 use crate::backup::wholly;
 use crate::beside::Beside;
 use crate::csv::field;
 use crate::error::StoreError;
-use crate::list::{Cursor, Filter};
 use crate::project::int;
 use crate::read;
 use crate::store::Store;
 use notebook::payload::{FileAttached, Payload};
-use notebook::{Event, Hash, Kind, Node};
+use notebook::{Event, Hash, Moment, Node};
 use std::fmt::Write as _;
 use std::io::Write;
 use std::path::Path;
 
-const README: &str = "\
-A record of titrations
-======================
+/// The columns of the list of attached files.
+const OF_FILES: [(&str, &str); 7] = [
+    ("sha256", "its hash, by which its file is named"),
+    ("belongs_to", "the determination"),
+    ("run", "number of the run"),
+    ("name", "the name it had"),
+    ("media_type", "what it is"),
+    ("bytes", "its length"),
+    ("here", "no if its bytes were not in the record"),
+];
 
-events.jsonl    Everything that happened, one event a line, in order, as JSON. Nothing was ever changed or deleted: a
-                correction is an event that names what stood there before, who changed it, when and why.
-results.jsonl   What each determination gave when it was closed, signed or computed again: values, uncertainties, limits,
-                findings, the rules that judged it and the program that computed it; one result a line.
-*.csv           Lists made from the events: what there is (one file a kind), results as they stand now, threads (what rests
-                on what), and attached files. Commas between fields, quotes around text, decimal points.
-files/          Photographs and other attached files; each is named by its SHA-256, files.csv says what it belongs to.
-SHA256SUMS      Hashes of these files: `sha256sum -c SHA256SUMS` checks them.
-
-How the events hold together: take a line of events.jsonl, remove the member \"hash\" and write the rest as RFC 8785
-says (members sorted, no white space). SHA-256 of that text is the hash. The member \"previous\" is the hash of the line
-before (64 zeros in the first). So the hash of the last line proves all lines.
-
-Not inside: passphrases, codes and sessions. If the record is shared, nobody can sign in to a copy made by
-`halfdrop record import` before whoever keeps the machine gives a keeper of it a passphrase:
-`halfdrop record passphrase RECORD NAME`.
-
-Members of an event: number, id (UUID), at (local time with its offset from UTC), who, device, cause (key of the command,
-or number of the event it follows from), stream (what it happened to), stream_version (how many events that has), kind
-and version (of the payload's form), payload. Readings are text, as they were written: their decimals count.
-";
+/// The ending of a file's name by what it is.
+fn ending(media_type: &str) -> &'static str {
+    match media_type {
+        "image/jpeg" => ".jpg",
+        "image/png" => ".png",
+        "application/pdf" => ".pdf",
+        "text/plain" => ".txt",
+        "text/csv" => ".csv",
+        _ => "",
+    }
+}
 
 /// Where the files of an export go.
 enum Target {
     Folder(std::path::PathBuf),
-    Zip(Box<zip::ZipWriter<std::fs::File>>),
+    Zip(Box<zip::ZipWriter<std::fs::File>>, zip::DateTime),
 }
 
 /// One file of an export while it is written: hashed on the way.
-struct Sink<'a> {
+pub(super) struct Sink<'a> {
     to: Box<dyn Write + 'a>,
     hash: sha2::Sha256,
 }
@@ -67,14 +65,15 @@ impl Write for Sink<'_> {
 
 impl Target {
     /// A target under a name of its own, until all is written.
-    fn new(to: &Path) -> Result<(Self, Beside), StoreError> {
+    fn new(to: &Path, now: Moment) -> Result<(Self, Beside), StoreError> {
         let zipped = to
             .extension()
             .is_some_and(|e| e.eq_ignore_ascii_case("zip"));
         if zipped {
             let beside = Beside::file(to)?;
             let made = std::fs::File::create(beside.path()).map_err(|e| file(to, &e))?;
-            Ok((Self::Zip(Box::new(zip::ZipWriter::new(made))), beside))
+            let zip = Box::new(zip::ZipWriter::new(made));
+            Ok((Self::Zip(zip, on_the_wall(now)), beside))
         } else {
             let beside = Beside::folder(to)?;
             Ok((Self::Folder(beside.path().to_path_buf()), beside))
@@ -91,8 +90,10 @@ impl Target {
                 let made = std::fs::File::create_new(&path).map_err(|e| file(&path, &e))?;
                 Box::new(std::io::BufWriter::new(made))
             }
-            Self::Zip(zip) => {
-                let options = zip::write::SimpleFileOptions::default().large_file(true);
+            Self::Zip(zip, at) => {
+                let options = zip::write::SimpleFileOptions::default()
+                    .large_file(true)
+                    .last_modified_time(*at);
                 zip.start_file(name, options)
                     .map_err(|e| file(Path::new(name), &e.into()))?;
                 Box::new(zip)
@@ -103,6 +104,16 @@ impl Target {
             hash: sha2::Digest::new(),
         })
     }
+}
+
+/// A moment as a zip file says it: by the clock on the wall, from 1980 to 2107.
+fn on_the_wall(now: Moment) -> zip::DateTime {
+    let text = now.to_string();
+    let part = |from: usize, to: usize| text.get(from..to).unwrap_or_default();
+    let year = part(0, 4).parse().unwrap_or(1980);
+    let two = |from: usize| part(from, from + 2).parse().unwrap_or(0);
+    zip::DateTime::from_date_and_time(year, two(5), two(8), two(11), two(14), two(17))
+        .unwrap_or_default()
 }
 
 impl Sink<'_> {
@@ -145,7 +156,8 @@ impl Store {
     /// [`StoreError::Altered`] for a record that does not hold together, [`StoreError::Exists`], [`StoreError::File`];
     /// nothing is left then.
     pub async fn export(&self, to: &Path) -> Result<u64, StoreError> {
-        let (target, beside) = Target::new(to)?;
+        let now = self.now();
+        let (target, beside) = Target::new(to, now)?;
         let mut export = Export {
             to,
             target,
@@ -163,11 +175,6 @@ impl Store {
         // What is written while this runs comes into the next export.
         let last = checked.events;
         let failed = |e: std::io::Error| file(to, &e);
-        export
-            .write("README.txt", async |sink| {
-                sink.write_all(README.as_bytes()).map_err(failed)
-            })
-            .await?;
         export
             .write(EVENTS, async |sink| {
                 self.each_body(last, |body| {
@@ -192,24 +199,31 @@ impl Store {
                 .await
             })
             .await?;
-        for kind in Kind::ALL {
-            if !matches!(kind, Kind::Record | Kind::Access) {
-                let name = format!("{kind}.csv");
-                export
-                    .write(&name, async |sink| self.things(*kind, sink).await)
-                    .await?;
-            }
-        }
-        for table in [&RESULTS, &THREADS] {
+        for sheet in SHEETS {
             export
-                .write(table.name, async |sink| self.table(table, sink).await)
+                .write(sheet.name, async |sink| self.table(sheet, sink).await)
                 .await?;
         }
+        let world = self.world(&[]).await?;
+        let about = About {
+            record: world.record().map_or("Record", |r| r.name.as_str()),
+            at: now,
+            events: last,
+            last_hash: checked.last_hash,
+            files: !attached.is_empty(),
+            of_files: &OF_FILES,
+        };
+        export
+            .write("README.txt", async |sink| {
+                sink.write_all(readme::text(&about).as_bytes())
+                    .map_err(failed)
+            })
+            .await?;
         self.files(&mut export, attached).await?;
         let mut sink = export.target.begin(SUMS)?;
         sink.write_all(export.sums.as_bytes()).map_err(failed)?;
         sink.end(SUMS)?;
-        if let Target::Zip(zip) = export.target {
+        if let Target::Zip(zip, _) = export.target {
             zip.finish().map_err(|e| file(to, &e.into()))?;
         }
         beside.put(to)?;
@@ -241,7 +255,7 @@ impl Store {
         export: &mut Export<'_>,
         attached: Vec<(Node, FileAttached)>,
     ) -> Result<(), StoreError> {
-        let mut list = String::from("sha256,belongs_to,run,name,media_type,bytes,here\n");
+        let mut list = OF_FILES.map(|(heading, _)| heading).join(",") + "\n";
         let mut kept = std::collections::HashMap::new();
         for (stream, attachment) in attached {
             let Ok(hash) = attachment.sha256.parse::<Hash>() else {
@@ -252,8 +266,9 @@ impl Store {
                 place.insert(bytes.is_some());
                 if let Some(bytes) = bytes {
                     let to = export.to;
+                    let name = format!("{FILES}/{hash}{}", ending(&attachment.media_type));
                     export
-                        .write(&format!("{FILES}/{hash}"), async |sink| {
+                        .write(&name, async |sink| {
                             sink.write_all(&bytes).map_err(|e| file(to, &e))
                         })
                         .await?;
@@ -279,85 +294,7 @@ impl Store {
             })
             .await
     }
-
-    async fn table(&self, table: &Table, sink: &mut Sink<'_>) -> Result<(), StoreError> {
-        let failed = |e: std::io::Error| file(Path::new(table.name), &e);
-        writeln!(sink, "{}", table.head.join(",")).map_err(failed)?;
-        let mut rows = sqlx::query(table.sql).fetch(self.pool());
-        while let Some(row) = futures_util::TryStreamExt::try_next(&mut rows).await? {
-            let mut fields = Vec::with_capacity(table.head.len());
-            for at in 0..table.head.len() {
-                let text: String = sqlx::Row::try_get(&row, at)?;
-                fields.push(field(&text));
-            }
-            writeln!(sink, "{}", fields.join(",")).map_err(failed)?;
-        }
-        Ok(())
-    }
-
-    async fn things(&self, kind: Kind, sink: &mut Sink<'_>) -> Result<(), StoreError> {
-        let failed = |e: std::io::Error| file(Path::new(kind.word()), &e);
-        writeln!(sink, "name,title,status,who,since,use_before,result,usable").map_err(failed)?;
-        let mut after: Option<Cursor> = None;
-        loop {
-            let filter = Filter {
-                kind: Some(kind),
-                limit: Some(200),
-                after,
-                ..Filter::default()
-            };
-            let page = self.list(&filter).await?;
-            for thing in &page.things {
-                let day = thing.use_before.map(|d| d.to_string());
-                let usable = thing.usable.map(|u| if u { "yes" } else { "no" });
-                let line = [
-                    field(thing.node.name()),
-                    field(&thing.title),
-                    field(&thing.status),
-                    field(&thing.who),
-                    field(&thing.since.to_string()),
-                    field(&day.unwrap_or_default()),
-                    field(thing.result.as_deref().unwrap_or_default()),
-                    usable.unwrap_or_default().to_string(),
-                ];
-                writeln!(sink, "{}", line.join(",")).map_err(failed)?;
-            }
-            after = page.next;
-            if after.is_none() {
-                return Ok(());
-            }
-        }
-    }
 }
-
-/// A table of the record that goes into a file as it stands.
-struct Table {
-    name: &'static str,
-    head: &'static [&'static str],
-    sql: &'static str,
-}
-
-const RESULTS: Table = Table {
-    name: "results.csv",
-    head: &[
-        "determination",
-        "of",
-        "name",
-        "unit",
-        "value",
-        "standard_uncertainty",
-        "expanded_uncertainty",
-        "coverage_factor",
-    ],
-    sql: "SELECT determination, of_what, name, unit, CAST(value AS TEXT), CAST(standard_uncertainty AS TEXT),
-          CAST(expanded_uncertainty AS TEXT), CAST(coverage_factor AS TEXT) FROM result ORDER BY determination, place",
-};
-
-const THREADS: Table = Table {
-    name: "threads.csv",
-    head: &["what", "how", "on"],
-    sql: "SELECT what, how, on_what FROM edge ORDER BY what, how, on_what",
-};
 
 /// What of an event stands in files of its own.
 enum Apart {

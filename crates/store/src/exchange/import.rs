@@ -158,8 +158,8 @@ impl Source {
         }
     }
 
-    fn file(&mut self, from: &Path, hash: Hash) -> Result<Vec<u8>, StoreError> {
-        let bytes = self.read(from, &format!("{FILES}/{hash}"), |inside| {
+    fn file(&mut self, from: &Path, name: &str, hash: Hash) -> Result<Vec<u8>, StoreError> {
+        let bytes = self.read(from, name, |inside| {
             let mut bytes = Vec::new();
             inside.take(MOST_ATTACHED + 1).read_to_end(&mut bytes)?;
             Ok(bytes)
@@ -168,7 +168,7 @@ impl Source {
             Some(bytes) if Hash::of(&bytes) == hash => Ok(bytes),
             _ => Err(altered(
                 from,
-                format!("the attached file {FILES}/{hash} was altered"),
+                format!("the attached file {name} was altered"),
             )),
         }
     }
@@ -258,9 +258,11 @@ async fn keep_files(
     for Sum { name, .. } in sums {
         let hash = name
             .strip_prefix(FILES)
-            .and_then(|name| name.strip_prefix('/'));
+            .and_then(|name| name.strip_prefix('/'))
+            // An ending says what it is.
+            .map(|name| name.split_once('.').map_or(name, |(hash, _)| hash));
         if let Some(hash) = hash.and_then(|hash| hash.parse().ok()) {
-            store.keep_file(source.file(from, hash)?).await?;
+            store.keep_file(source.file(from, name, hash)?).await?;
             named.remove(&hash);
         }
     }

@@ -2,6 +2,9 @@
 
 mod export;
 mod import;
+mod readme;
+mod sheets;
+mod tables;
 
 pub use import::{import, import_line};
 
