@@ -85,7 +85,7 @@ async fn an_export_holds_files_and_results() {
         let hash = attach(&store, b"a picture").await;
         let to = folder.0.join(format!("with-files-{n}"));
         store.export(&to).await.unwrap();
-        let file = to.join("files").join(hash.to_string());
+        let file = to.join("files").join(format!("{hash}.png"));
         assert_eq!(std::fs::read(&file).unwrap(), b"a picture");
         let list = std::fs::read_to_string(to.join("files.csv")).unwrap();
         let line = format!("{hash},determination/D-0005,,\"meniscus, run 2.png\",image/png,9,yes");
@@ -118,7 +118,7 @@ async fn an_export_holds_files_and_results() {
         let error = store::import(&to, &back, Arc::new(Machine::new(0)))
             .await
             .unwrap_err();
-        let said = format!("files/{hash} was altered");
+        let said = format!("files/{hash}.png was altered");
         assert!(error.to_string().contains(&said), "{error}");
         assert!(!std::path::Path::new(&back).exists());
     }
@@ -212,7 +212,7 @@ async fn an_export_that_is_not_whole_is_refused_and_named() {
     let to = folder.0.join("export");
     store.export(&to).await.unwrap();
     let there = names(&folder);
-    let photograph = format!("files/{hash}");
+    let photograph = format!("files/{hash}.png");
     let read = |name: &str| std::fs::read(to.join(name)).unwrap();
     let events = read("events.jsonl");
     for (name, bytes, told) in [
@@ -285,7 +285,7 @@ async fn a_damaged_zip_file_is_refused() {
     store.export(&to).await.unwrap();
     let whole = std::fs::read(&to).unwrap();
     let mut other = whole.clone();
-    // In the compressed events, which come first but for the README.
+    // In the middle, in what is compressed.
     other[whole.len() / 2] ^= 0x10;
     for bytes in [&other[..], &whole[..whole.len() / 2], &whole[..10], &[]] {
         std::fs::write(&to, bytes).unwrap();
