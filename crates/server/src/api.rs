@@ -9,12 +9,12 @@ use crate::visitor::Visitor;
 use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
-use notebook::{Day, Event, Kind, Node};
+use notebook::{Day, Event, Hash, Kind, Node};
 use serde::Deserialize;
 use serde_json::{Value, json};
 use store::{Cursor, Filter, Receipt};
 
-type Answer = Result<Response, JsonFault>;
+pub(crate) type Answer = Result<Response, JsonFault>;
 
 /// A fault that is told as JSON.
 pub(crate) struct JsonFault(Fault);
@@ -33,17 +33,19 @@ impl IntoResponse for JsonFault {
 
 fn event(event: &Event) -> Value {
     let payload = serde_json::to_value(&event.payload).unwrap_or_default();
+    let hash = event.body().ok().map(|body| Hash::of(body.as_bytes()));
     json!({
         "number": event.number, "id": event.id, "at": event.at.to_string(), "who": event.who, "device": event.device,
         "on": event.stream.to_string(), "version": event.stream_version, "kind": event.payload.kind(),
-        "payload": payload["payload"],
+        "payload": payload["payload"], "cause": event.cause, "previous": event.previous.to_string(),
+        "hash": hash.map(|hash| hash.to_string()),
     })
 }
 
 pub(crate) async fn command(State(app): State<App>, visitor: Visitor, body: String) -> Answer {
-    let sent: Sent = serde_json::from_str(&body)
-        .map_err(|error| Fault::Form(format!("the command cannot be read: {error}")))?;
-    Ok(taken(&command::submit(&app, &visitor, sent).await?))
+    Ok(taken(
+        &command::submit(&app, &visitor, Sent::read(&body)?).await?,
+    ))
 }
 
 /// What is answered once a command is durable.

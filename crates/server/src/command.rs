@@ -28,6 +28,40 @@ pub(crate) struct Sent {
     pub(crate) command: Command,
 }
 
+impl Sent {
+    /// The members beside the payload's own.
+    const MEMBERS: [&str; 7] = [
+        "on",
+        "kind",
+        "payload",
+        "key",
+        "expects",
+        "at",
+        "passphrase",
+    ];
+
+    /// A command as a program sends it. A member that is not known is refused: it may be one that was meant.
+    ///
+    /// # Errors
+    /// [`Fault::Form`].
+    pub(crate) fn read(body: &str) -> Result<Self, Fault> {
+        let unread =
+            |error: serde_json::Error| Fault::Form(format!("the command cannot be read: {error}"));
+        let members: Map<String, Value> = serde_json::from_str(body).map_err(unread)?;
+        if let Some(strange) = members
+            .keys()
+            .find(|name| !Self::MEMBERS.contains(&name.as_str()))
+        {
+            let strange: String = strange.chars().take(60).collect();
+            return Err(Fault::Form(format!(
+                "the command cannot be read: unknown member \"{strange}\", expected one of {}",
+                Self::MEMBERS.join(", ")
+            )));
+        }
+        serde_json::from_str(body).map_err(unread)
+    }
+}
+
 /// Gives a command to the record.
 ///
 /// # Errors

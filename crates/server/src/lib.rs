@@ -12,6 +12,7 @@ mod command;
 mod csv;
 mod decimals;
 mod drawing;
+mod entry;
 mod guard;
 mod live;
 mod measured;

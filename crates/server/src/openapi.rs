@@ -1,35 +1,103 @@
 //! The JSON interface described, from the table of routes and the types of the commands (OpenAPI 3.1).
 
 use crate::command::Sent;
+use crate::entry::SignIn;
+use crate::page::people::NewSecret;
 use crate::routes::ROUTES;
 use notebook::Kind;
 use serde_json::{Map, Value, json};
 
-/// Query parameters of the lists, with what they hold.
-fn filters() -> Vec<Value> {
-    let text = json!({ "type": "string" });
-    let day =
-        json!({ "type": "string", "description": "a day, such as 2026-03-12; empty for any" });
-    // An empty one counts as left out.
+/// Query parameters of a path, with what they hold. An empty one of the lists counts as left out.
+fn asked(path: &str) -> Vec<Value> {
+    let text = |says: &str| json!({ "type": "string", "description": says });
+    let number = |least: u32, says: &str| json!({ "type": "integer", "minimum": least, "description": says });
     let kinds: Vec<&str> = [""].into_iter().chain(kinds()).collect();
-    [
-        ("kind", json!({ "type": "string", "enum": kinds })),
-        ("who", text.clone()),
-        ("status", text.clone()),
-        ("rests_on", text.clone()),
-        ("finding", text.clone()),
-        ("from", day.clone()),
-        ("to", day),
-        ("search", text.clone()),
-        ("after", text),
-        (
-            "limit",
-            json!({ "type": "integer", "minimum": 0, "description": "at most 200 are given" }),
-        ),
-    ]
-    .into_iter()
-    .map(|(name, schema)| parameter(name, "query", schema))
-    .collect()
+    let parameters = match path {
+        "/api/v1/things" => vec![
+            (
+                "kind",
+                json!({ "type": "string", "enum": kinds, "description": "kind of thing; left out: determinations, with `search` things of any kind" }),
+            ),
+            ("who", text("begun by this person")),
+            ("status", text("in this status, such as open")),
+            (
+                "rests_on",
+                text(
+                    "resting on this thing, at once or through others, such as lot/S-0107: what its trace gives",
+                ),
+            ),
+            (
+                "finding",
+                text("with a finding of this code, such as not-concordant"),
+            ),
+            (
+                "from",
+                text("begun on this day or later, such as 2026-03-12"),
+            ),
+            ("to", text("begun on this day or earlier")),
+            (
+                "search",
+                text(
+                    "found by these words: names, titles, numbers of certificates, who began it; the last may be a beginning",
+                ),
+            ),
+            (
+                "after",
+                text("only after this thing: `next` of the page before, as JSON"),
+            ),
+            (
+                "limit",
+                number(0, "how many; 50 if left out, at most 200 are given"),
+            ),
+        ],
+        "/api/v1/events" => vec![
+            ("after", number(0, "only events with a higher number")),
+            (
+                "limit",
+                number(0, "how many; 100 if left out, at most 1000 are given"),
+            ),
+        ],
+        "/api/v1/determinations/{name}/what-if" => vec![
+            (
+                "of",
+                text(
+                    "which result, where there are several: a sample, or sample/1 for its second result; the first if left out",
+                ),
+            ),
+            (
+                "changes",
+                json!({ "type": "object", "additionalProperties": { "type": "string" }, "description": "the inputs to change, each as a parameter of its own: v.INPUT for its value, u.INPUT for its standard uncertainty" }),
+            ),
+        ],
+        _ => Vec::new(),
+    };
+    parameters
+        .into_iter()
+        .map(|(name, schema)| parameter(name, "query", schema))
+        .collect()
+}
+
+/// What a POST sends.
+fn sent(path: &str) -> Option<Value> {
+    let json = |schema: &str| {
+        let reference = format!("#/components/schemas/{schema}");
+        json!({ "required": true, "content": { "application/json": { "schema": { "$ref": reference } } } })
+    };
+    Some(match path {
+        "/api/v1/commands" => json("Command"),
+        "/api/v1/sign-in" => json("SignIn"),
+        "/api/v1/secrets" => json("NewSecret"),
+        "/api/v1/files" => {
+            json!({ "required": true, "content": { "multipart/form-data": { "schema": {
+            "type": "object", "required": ["on", "file"], "properties": {
+                "on": { "type": "string", "description": "the determination, such as determination/D-0005" },
+                "file": { "type": "string", "contentMediaType": "application/octet-stream", "description": "a JPEG or PNG" },
+                "about": { "type": "string", "description": "run and reading, such as \"2 final\", or the run alone" },
+                "key": { "type": "string" }, "at": { "type": "string" },
+            } } } } })
+        }
+        _ => return None,
+    })
 }
 
 fn kinds() -> impl Iterator<Item = &'static str> {
@@ -40,6 +108,7 @@ fn kinds() -> impl Iterator<Item = &'static str> {
 fn member(name: &str) -> Value {
     let schema = match name {
         "kind" => json!({ "type": "string", "enum": kinds().collect::<Vec<_>>() }),
+        "hash" => json!({ "type": "string", "pattern": "^[0-9a-f]{64}$" }),
         _ => json!({ "type": "string", "minLength": 1 }),
     };
     let mut parameter = parameter(name, "path", schema);
@@ -55,12 +124,15 @@ fn member(name: &str) -> Value {
 fn answer(path: &str) -> Value {
     let object = |members: &[&str]| json!({ "type": "object", "required": members });
     match path {
-        "/api/v1/commands" => object(&["taken", "repeated", "version", "events"]),
+        "/api/v1/commands" | "/api/v1/files" => object(&["taken", "repeated", "version", "events"]),
+        "/api/v1/sign-in" => object(&["token", "person", "by", "ends"]),
+        "/api/v1/check" => object(&["sound", "events", "last_hash", "broken"]),
+        "/api/v1/notices" => object(&["person", "notices"]),
         "/api/v1/things" => object(&["things", "next"]),
         "/api/v1/things/{kind}/{name}" => object(&["node", "line", "state", "objections"]),
         "/api/v1/things/{kind}/{name}/trace" => object(&["made_of", "rests_on"]),
         "/api/v1/things/{kind}/{name}/history" | "/api/v1/events" => {
-            json!({ "type": "array", "items": object(&["number", "id", "at", "who", "on", "kind", "payload"]) })
+            json!({ "type": "array", "items": object(&["number", "id", "at", "who", "on", "kind", "payload", "cause", "previous", "hash"]) })
         }
         _ => json!({ "type": "object" }),
     }
@@ -76,62 +148,58 @@ pub(crate) fn document() -> Value {
             .filter_map(|part| part.strip_prefix('{')?.strip_suffix('}'))
             .map(member)
             .collect();
-        match route.path {
-            "/api/v1/things" => parameters.extend(filters()),
-            "/api/v1/events" => {
-                parameters.extend([
-                    parameter("after", "query", json!({ "type": "integer", "minimum": 0 })),
-                    parameter(
-                        "limit",
-                        "query",
-                        json!({ "type": "integer", "minimum": 0, "description": "at most 1000 are given" }),
-                    ),
-                ]);
-            }
-            _ => {}
-        }
+        parameters.extend(asked(route.path));
         let fault = |says: &str| json!({ "description": says, "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Fault" } } } });
-        let text = |says: &str| json!({ "description": says, "content": { "text/plain": { "schema": { "type": "string" } } } });
         let mut operation = json!({
             "summary": route.says,
             "parameters": parameters,
             "responses": {
                 "200": { "description": "done", "content": { "application/json": { "schema": answer(route.path) } } },
-                "400": text("a path, query or body that is no text, or a number that is none"),
+                "400": fault("a path, query or body that is no text, or a number that is none"),
                 "401": fault("the record is shared; sign in first"),
                 "404": fault("nothing of that name"),
                 "422": fault("refused, with the reason"),
                 "503": fault("the record cannot be read now"),
             },
         });
+        if route.path == "/api/v1/files/{hash}" {
+            operation["responses"]["200"] = json!({ "description": "the bytes", "content": { "image/*": {}, "application/octet-stream": {} } });
+        }
         if route.method == "post" {
-            operation["requestBody"] = json!({
-                "required": true,
-                "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Command" } } },
-            });
+            if let Some(body) = sent(route.path) {
+                operation["requestBody"] = body;
+            }
             operation["responses"]["409"] = fault("changed meanwhile, with what happened");
-            operation["responses"]["403"] = json!({ "description": "sent by another site's page, or the signature is not proved" });
-            operation["responses"]["413"] = text("too long");
+            operation["responses"]["403"] = fault(
+                "sent by another site's page, or it is not proved who asks: wrong or missing passphrase, too many failures",
+            );
+            operation["responses"]["413"] = fault("too long");
+        }
+        if matches!(route.path, "/api/v1/sign-in" | "/api/v1/openapi.json") {
+            operation["security"] = json!([]);
         }
         let path = paths
             .entry(route.path)
             .or_insert_with(|| Value::Object(Map::new()));
         path[route.method] = operation;
     }
-    let generator = schemars::generate::SchemaSettings::openapi3().into_generator();
-    let mut command = generator.into_root_schema_for::<Sent>().to_value();
     let mut schemas = Map::new();
-    // The types that the command uses stand beside it.
-    if let Some(Value::Object(components)) =
-        command.as_object_mut().and_then(|c| c.remove("components"))
-        && let Some(Value::Object(inner)) = components.get("schemas")
-    {
-        schemas.extend(inner.clone());
+    for (name, mut schema) in [
+        ("Command", schema::<Sent>()),
+        ("SignIn", schema::<SignIn>()),
+        ("NewSecret", schema::<NewSecret>()),
+    ] {
+        if let Some(object) = schema.as_object_mut() {
+            object.remove("$schema");
+            // The types that it uses stand beside it.
+            if let Some(Value::Object(components)) = object.remove("components")
+                && let Some(Value::Object(inner)) = components.get("schemas")
+            {
+                schemas.extend(inner.clone());
+            }
+        }
+        schemas.insert(name.into(), schema);
     }
-    if let Some(object) = command.as_object_mut() {
-        object.remove("$schema");
-    }
-    schemas.insert("Command".into(), command);
     schemas.insert(
         "Fault".into(),
         json!({ "type": "object", "required": ["error"], "properties": { "error": { "type": "string" }, "meanwhile": { "type": "array", "items": { "type": "object" } } } }),
@@ -140,8 +208,16 @@ pub(crate) fn document() -> Value {
         "openapi": "3.1.0",
         "info": { "title": "halfdrop", "version": env!("CARGO_PKG_VERSION"), "description": "Commands to the record of a bench, and what is known of it." },
         "paths": paths,
-        "components": { "schemas": schemas },
+        "security": [{ "session": [] }, {}],
+        "components": { "schemas": schemas, "securitySchemes": { "session": {
+            "type": "http", "scheme": "bearer", "description": "the token that POST /api/v1/sign-in gives; needed once the record is shared",
+        } } },
     })
+}
+
+fn schema<T: schemars::JsonSchema>() -> Value {
+    let generator = schemars::generate::SchemaSettings::openapi3().into_generator();
+    generator.into_root_schema_for::<T>().to_value()
 }
 
 fn parameter(name: &str, place: &str, schema: Value) -> Value {

@@ -1,7 +1,7 @@
 //! Everything that can be asked, in one table.
 
 use crate::app::App;
-use crate::{api, command, guard, live, page, room};
+use crate::{api, command, entry, guard, live, page, room};
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::middleware;
@@ -12,7 +12,7 @@ const MAX_BODY: usize = 64 * 1024;
 /// Longest photograph that is taken, with the form around it.
 pub(crate) const MAX_PHOTO: usize = 12 * 1024 * 1024;
 /// What takes photographs.
-const PHOTOS: [&str; 2] = ["/new/find", "/files"];
+const PHOTOS: [&str; 3] = ["/new/find", "/files", "/api/v1/files"];
 
 /// One thing that can be asked.
 #[derive(Clone, Copy, Debug)]
@@ -88,6 +88,13 @@ routes! {
     get "/api/v1/determinations/{name}/evaluation" "A determination, evaluated." api::evaluation;
     get "/api/v1/determinations/{name}/what-if" "What a result would be with other inputs (v.INPUT, u.INPUT); not recorded." page::what_if::answer;
     get "/api/v1/events" "Events after a number." api::events;
+    post "/api/v1/files" "Keep a photograph (multipart/form-data): `on`, `file`, and if wanted `about` (\"2 final\"), `key`, `at`." page::files::attach;
+    get "/api/v1/files/{hash}" "The bytes of a photograph, by its hash." page::files::file;
+    post "/api/v1/check" "Hash the whole chain again, and the attached files." entry::check;
+    get "/api/v1/notices" "What of one's own work came out otherwise after a correction." entry::notices;
+    post "/api/v1/secrets" "Set a passphrase or a code; the present passphrase proves who asks." entry::secret;
+    post "/api/v1/sign-in" "Begin a session; its token goes with each request as `Authorization: Bearer TOKEN`." entry::sign_in;
+    post "/api/v1/sign-out" "End the session." entry::sign_out;
     get "/api/v1/openapi.json" "This interface, described." api::openapi;
 }
 
@@ -106,5 +113,6 @@ pub fn router(app: App) -> Router {
         .layer(DefaultBodyLimit::max(MAX_BODY))
         .layer(middleware::from_fn(room::known))
         .layer(middleware::from_fn(guard::guard))
+        .layer(middleware::from_fn(entry::in_json))
         .with_state(app)
 }

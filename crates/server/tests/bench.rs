@@ -372,6 +372,14 @@ async fn the_interface_describes_all_of_itself() {
             route.path
         );
     }
+    // Every parameter of a query says what it holds.
+    let paths = document["paths"].as_object().unwrap().values();
+    for operation in paths.flat_map(|path| path.as_object().unwrap().values()) {
+        for parameter in operation["parameters"].as_array().unwrap() {
+            let says = &parameter["schema"]["description"];
+            assert!(parameter["in"] == "path" || says.is_string(), "{parameter}");
+        }
+    }
     // Every reference leads somewhere.
     for part in text.split("\"$ref\":\"").skip(1) {
         let path = part.split('"').next().unwrap().trim_start_matches('#');

@@ -148,6 +148,7 @@ async fn without_signing_in_nothing_is_read_and_nothing_is_written() {
             "/room",
             "/sign-in",
             "/sign-out",
+            "/api/v1/sign-in",
         ];
         if open.contains(&route.path) {
             continue;
@@ -352,4 +353,80 @@ async fn a_student_reads_in_determinations_of_his_own() {
     let instructor = bench.sign_in("instructor").await;
     let (status, answer) = bench.command(&instructor, &remark).await;
     assert_eq!(status, StatusCode::OK, "{answer}");
+}
+
+#[tokio::test]
+async fn a_program_signs_in_and_does_what_the_pages_do() {
+    let bench = shared().await;
+    let ask = async |method: &str, path: &str, token: &str, body: Value| {
+        let request = Request::builder()
+            .method(method)
+            .uri(path)
+            .header("authorization", format!("Bearer {token}"))
+            .header("content-type", "application/json")
+            .body(match body {
+                Value::Null => Body::empty(),
+                body => Body::from(body.to_string()),
+            })
+            .unwrap();
+        let (status, body, headers) = bench.ask(request).await;
+        let kind = headers[header::CONTENT_TYPE].to_str().unwrap();
+        assert!(
+            kind.starts_with("application/json"),
+            "{path}: {kind} {body}"
+        );
+        (status, serde_json::from_str::<Value>(&body).unwrap())
+    };
+    let wrong = json!({ "person": "analyst", "secret": "not this one" });
+    let (status, said) = ask("POST", "/api/v1/sign-in", "", wrong).await;
+    assert_eq!(status, StatusCode::FORBIDDEN, "{said}");
+    let right = json!({ "person": "analyst", "secret": PASSPHRASE });
+    let (status, said) = ask("POST", "/api/v1/sign-in", "", right).await;
+    assert_eq!(status, StatusCode::OK, "{said}");
+    let token = said["token"].as_str().unwrap();
+    let code =
+        json!({ "person": "analyst", "which": "code", "secret": "4711", "present": PASSPHRASE });
+    let (status, said) = ask("POST", "/api/v1/secrets", token, code).await;
+    assert_eq!(status, StatusCode::OK, "{said}");
+    let (_, checked) = ask("POST", "/api/v1/check", token, Value::Null).await;
+    assert_eq!(checked["sound"], true, "{checked}");
+    let (_, notices) = ask("GET", "/api/v1/notices", token, Value::Null).await;
+    assert_eq!(notices["person"], "analyst");
+    // An event says by what it is proved, and why it came about.
+    let (_, events) = ask("GET", "/api/v1/events?limit=2", token, Value::Null).await;
+    assert_eq!(events[1]["previous"], events[0]["hash"], "{events}");
+    assert!(events[0]["cause"].is_object());
+    // Errors are JSON, whoever makes them.
+    let long = json!({ "on": "x".repeat(100_000) });
+    let strange = json!({ "on": "determination/D-0005", "kind": "remarked", "payload": { "text": "a bubble" }, "expexts": 3 });
+    for (method, path, body, expected, told) in [
+        (
+            "GET",
+            "/api/v1/nothing",
+            Value::Null,
+            404,
+            "/api/v1/nothing",
+        ),
+        ("GET", "/api/v1/events?after=x", Value::Null, 400, "after"),
+        ("POST", "/api/v1/commands", long, 413, "length limit"),
+        ("POST", "/api/v1/events", Value::Null, 405, "openapi.json"),
+        ("POST", "/api/v1/commands", strange, 422, "expexts"),
+        (
+            "GET",
+            "/api/v1/things?status=foo",
+            Value::Null,
+            422,
+            "open, closed",
+        ),
+        ("GET", "/api/v1/files/00", Value::Null, 404, ""),
+    ] {
+        let (status, said) = ask(method, path, token, body).await;
+        assert_eq!(status.as_u16(), expected, "{path}: {said}");
+        let error = said["error"].as_str().unwrap();
+        assert!(error.contains(told), "{path}: {error}");
+    }
+    let (status, _) = ask("POST", "/api/v1/sign-out", token, Value::Null).await;
+    assert_eq!(status, StatusCode::OK);
+    let (status, said) = ask("GET", "/api/v1/notices", token, Value::Null).await;
+    assert_eq!(status, StatusCode::UNAUTHORIZED, "{said}");
 }

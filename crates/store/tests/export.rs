@@ -215,7 +215,10 @@ async fn the_tables_say_what_the_record_knows() {
             ("result", result["name"].as_str()),
         ];
         let lines = find("budget.csv", &by);
-        let squares: f64 = lines.iter().map(|l| number(&l["contribution"]).powi(2)).sum();
+        let squares: f64 = lines
+            .iter()
+            .map(|l| number(&l["contribution"]).powi(2))
+            .sum();
         let u = number(&result["standard_uncertainty"]);
         assert!((squares.sqrt() / u - 1.0).abs() < 1e-9, "{squares} {u}");
         let shares: f64 = lines.iter().map(|line| number(&line["share"])).sum();

@@ -14,7 +14,7 @@ use crate::text::{filled, t};
 use crate::visitor::{Visitor, wants_json};
 use crate::words;
 use axum::extract::{Multipart, Path, State};
-use axum::http::{HeaderMap, header};
+use axum::http::{HeaderMap, Uri, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 use notebook::payload::{FileAttached, Slot};
@@ -31,9 +31,11 @@ pub(crate) async fn attach(
     State(app): State<App>,
     visitor: Visitor,
     headers: HeaderMap,
+    uri: Uri,
     multipart: Multipart,
 ) -> Response {
-    let json = wants_json(&headers);
+    // Whoever asks the interface for programs is told as it tells.
+    let json = wants_json(&headers) || uri.path().starts_with("/api/");
     match taken(&app, &visitor, multipart).await {
         Ok((receipt, _)) if json => api::taken(&receipt),
         Ok((_, back)) => Redirect::to(own_path(&back)).into_response(),

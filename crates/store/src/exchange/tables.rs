@@ -301,14 +301,19 @@ fn readings(
     let of_runs = determination.runs.iter().flat_map(|run| {
         let sample = run.started.sample.as_ref();
         let number = Some(run.started.run);
-        run.readings.iter().map(move |reading| (number, sample, reading))
+        run.readings
+            .iter()
+            .map(move |reading| (number, sample, reading))
     });
     let of_samples = determination.of_samples.iter();
     of_runs.chain(of_samples.map(|(sample, reading)| (None, Some(sample), reading)))
 }
 
 fn of_reading(node: &Node, run: Option<u32>, sample: Option<&Node>, reading: &Reading) -> Row {
-    let first = reading.corrections.first().map_or(&reading.value, |c| &c.was);
+    let first = reading
+        .corrections
+        .first()
+        .map_or(&reading.value, |c| &c.was);
     vec![
         node.name().into(),
         run.map(|n| n.to_string()).unwrap_or_default(),
@@ -366,9 +371,10 @@ fn budgets(node: &Node, outcome: &Outcome) -> Vec<Row> {
             .zip(&assay.samples)
             .flat_map(|(of, sample)| {
                 let of = of.to_string();
-                sample.results.iter().flat_map(move |r| {
-                    lines(node, &of, &r.name, &r.formula, &r.budget, r.factor)
-                })
+                sample
+                    .results
+                    .iter()
+                    .flat_map(move |r| lines(node, &of, &r.name, &r.formula, &r.budget, r.factor))
             })
             .collect(),
     }
