@@ -120,6 +120,33 @@ fn member(name: &str) -> Value {
     parameter
 }
 
+/// What is answered if it is not, by its status.
+fn faults() -> Value {
+    let mut faults = Map::new();
+    for (status, says) in [
+        (
+            "400",
+            "a path, query or body that is no text, or a number that is none",
+        ),
+        ("401", "the record is shared; sign in first"),
+        (
+            "403",
+            "sent by another site's page, or it is not proved who asks: wrong or missing passphrase, too many failures",
+        ),
+        ("404", "nothing of that name"),
+        ("409", "changed meanwhile, with what happened"),
+        ("413", "too long"),
+        ("422", "refused, with the reason"),
+        ("503", "the record cannot be read now"),
+    ] {
+        let schema = json!({ "$ref": "#/components/schemas/Fault" });
+        let answer =
+            json!({ "description": says, "content": { "application/json": { "schema": schema } } });
+        faults.insert(status.into(), answer);
+    }
+    Value::Object(faults)
+}
+
 /// What a route answers if all is well.
 fn answer(path: &str) -> Value {
     let object = |members: &[&str]| json!({ "type": "object", "required": members });
@@ -149,17 +176,17 @@ pub(crate) fn document() -> Value {
             .map(member)
             .collect();
         parameters.extend(asked(route.path));
-        let fault = |says: &str| json!({ "description": says, "content": { "application/json": { "schema": { "$ref": "#/components/schemas/Fault" } } } });
+        let fault = |status: &str| json!({ "$ref": format!("#/components/responses/{status}") });
         let mut operation = json!({
             "summary": route.says,
             "parameters": parameters,
             "responses": {
                 "200": { "description": "done", "content": { "application/json": { "schema": answer(route.path) } } },
-                "400": fault("a path, query or body that is no text, or a number that is none"),
-                "401": fault("the record is shared; sign in first"),
-                "404": fault("nothing of that name"),
-                "422": fault("refused, with the reason"),
-                "503": fault("the record cannot be read now"),
+                "400": fault("400"),
+                "401": fault("401"),
+                "404": fault("404"),
+                "422": fault("422"),
+                "503": fault("503"),
             },
         });
         if route.path == "/api/v1/files/{hash}" {
@@ -169,11 +196,9 @@ pub(crate) fn document() -> Value {
             if let Some(body) = sent(route.path) {
                 operation["requestBody"] = body;
             }
-            operation["responses"]["409"] = fault("changed meanwhile, with what happened");
-            operation["responses"]["403"] = fault(
-                "sent by another site's page, or it is not proved who asks: wrong or missing passphrase, too many failures",
-            );
-            operation["responses"]["413"] = fault("too long");
+            for status in ["403", "409", "413"] {
+                operation["responses"][status] = fault(status);
+            }
         }
         if matches!(route.path, "/api/v1/sign-in" | "/api/v1/openapi.json") {
             operation["security"] = json!([]);
@@ -209,7 +234,7 @@ pub(crate) fn document() -> Value {
         "info": { "title": "halfdrop", "version": env!("CARGO_PKG_VERSION"), "description": "Commands to the record of a bench, and what is known of it." },
         "paths": paths,
         "security": [{ "session": [] }, {}],
-        "components": { "schemas": schemas, "securitySchemes": { "session": {
+        "components": { "schemas": schemas, "responses": faults(), "securitySchemes": { "session": {
             "type": "http", "scheme": "bearer", "description": "the token that POST /api/v1/sign-in gives; needed once the record is shared",
         } } },
     })
