@@ -24,8 +24,8 @@ pub(crate) fn pages(paper: &mut Paper, sheet: &CertificateSheet) {
     });
     let mut y = TOP + 28.0;
     if sheet.budgets.is_empty() {
-        let said = "The budget is not printed: something beneath this certificate was corrected after it was issued, and the \
-                    record no longer computes these numbers.";
+        let said = "The budget is not printed: another version of the program computed these numbers, and this one comes to \
+                    others.";
         paper.part(Part::Paragraph, |p| {
             paragraph(p, (LEFT, y), RIGHT - LEFT, TEXT, LEADING, said)
         });

@@ -34,7 +34,7 @@ pub enum CheckError {
 pub struct CertificateCheck {
     /// What does not agree, each in a sentence; empty if the file is unaltered.
     pub altered: Vec<String>,
-    /// What the record says otherwise now than on the day of printing, without the file being altered.
+    /// What this version of the program puts otherwise, without the file being altered.
     pub changed_since: Vec<&'static str>,
     /// False if the file was made by another version of the program, which may draw the page otherwise: then the data
     /// were compared, not the drawing.
@@ -144,10 +144,10 @@ pub fn check(
         if same {
             continue;
         }
-        // A correction beneath supersedes the certificate; while it holds nothing beneath may differ, but another version
-        // of the program may put things in other words.
+        // A correction beneath changes nothing of what was issued; but another version of the program may put things in
+        // other words.
         let reworded = by_program && !drawing_compared;
-        if now.standing == Standing::Current && !reworded {
+        if !reworded {
             altered.push(format!("the record says otherwise about: {what}"));
         } else {
             changed_since.push(what);

@@ -7,8 +7,10 @@ use crate::sheet::{
 };
 use chemistry::reaction::Reaction;
 use notebook::payload::{Evaluated, KnownBy, Piece, Plan, Source};
-use notebook::state::{CertificateStatus, Determination, Signature};
-use notebook::{Event, Hash, Kind, Moment, Node, Outcome, PROGRAM, Payload, World};
+use notebook::state::{Certificate, CertificateStatus, Determination, Signature};
+use notebook::{
+    Event, Hash, Kind, Moment, Node, Outcome, PROGRAM, Payload, World, cascade, validity,
+};
 use report::significant;
 use titrimetry::assay::{Conformity, DecisionRule};
 use titrimetry::finding::Severity;
@@ -18,11 +20,12 @@ use titrimetry::sheet::{BalanceSpec, PieceSpec};
 const DEPTH: usize = notebook::MAX_DEPTH;
 
 impl CertificateSheet {
-    /// The sheet of a certificate: the event that issued it, what is known of it and of all that it rests on, and its
-    /// determination evaluated now.
+    /// The sheet of a certificate: the event that issued it, what was known of it and of all that it rests on once that
+    /// event was written, its determination evaluated with that, and whether it holds now. What was corrected afterwards
+    /// changes its standing alone.
     ///
-    /// If the evaluation no longer gives what the certificate states, since something beneath was corrected, the numbers
-    /// of the certificate stay and the budget is left out.
+    /// If the evaluation does not give what the certificate states, since another version of the program computed it, the
+    /// numbers of the certificate stay and the budget is left out.
     ///
     /// # Errors
     /// [`CertificateError`] naming what is not in the record.
@@ -30,6 +33,7 @@ impl CertificateSheet {
         world: &World,
         issued: &Event,
         outcome: Option<&Outcome>,
+        standing: Standing,
     ) -> Result<Self, CertificateError> {
         let node = &issued.stream;
         let certificate = world
@@ -47,7 +51,7 @@ impl CertificateSheet {
             .ok_or_else(|| CertificateError::Missing(payload.determination.clone()))?;
         let body = issued.body()?;
         // Only what gives these very numbers explains them.
-        let explains = outcome.filter(|outcome| outcome.evaluated().results == evaluated.results);
+        let explains = outcome.filter(|o| cascade::same_results(&o.evaluated(), evaluated));
         let mut traced = Vec::new();
         follow(world, determination, 0, &mut traced);
         Ok(Self {
@@ -63,7 +67,7 @@ impl CertificateSheet {
                 hash: Hash::of(body.as_bytes()).to_string(),
                 body,
             },
-            standing: standing(&certificate.status),
+            standing,
             results: evaluated
                 .results
                 .iter()
@@ -80,7 +84,7 @@ impl CertificateSheet {
             conditions: conditions(determination),
             use_before: payload
                 .use_before
-                .or_else(|| holds_until(world, determination, &payload.determination)),
+                .or_else(|| validity::holds_until(world, &payload.determination)),
             people: people(
                 world,
                 determination,
@@ -94,18 +98,21 @@ impl CertificateSheet {
     }
 }
 
-fn standing(status: &CertificateStatus) -> Standing {
-    match status {
-        CertificateStatus::Current => Standing::Current,
-        CertificateStatus::Superseded { reason, by, at, .. } => Standing::Superseded {
-            at: *at,
-            reason: reason.clone(),
-            by: by.clone(),
-        },
-        CertificateStatus::Withdrawn { reason, at } => Standing::Withdrawn {
-            at: *at,
-            reason: reason.clone(),
-        },
+impl Standing {
+    /// Whether a certificate holds by what is known of it now; `successor` is the one that took its place, where one did.
+    pub fn of(certificate: &Certificate, successor: Option<Node>) -> Self {
+        match &certificate.status {
+            CertificateStatus::Current => Self::Current,
+            CertificateStatus::Superseded { reason, by, at, .. } => Self::Superseded {
+                at: *at,
+                reason: reason.clone(),
+                by: by.clone().or(successor),
+            },
+            CertificateStatus::Withdrawn { reason, at } => Self::Withdrawn {
+                at: *at,
+                reason: reason.clone(),
+            },
+        }
     }
 }
 
@@ -121,20 +128,6 @@ fn what(world: &World, node: &Node) -> String {
         _ => None,
     }
     .unwrap_or_default()
-}
-
-/// The last day of the standardization, where the certificate itself gives none.
-fn holds_until(world: &World, determination: &Determination, node: &Node) -> Option<notebook::Day> {
-    let Plan::Standardization { sought, .. } = &determination.opened.plan else {
-        return None;
-    };
-    let solution = world.solution(sought)?;
-    solution
-        .standardized
-        .iter()
-        .rev()
-        .find(|s| s.determination == *node)?
-        .use_before
 }
 
 fn verdict(evaluated: &Evaluated, outcome: Option<&Outcome>) -> Verdict {

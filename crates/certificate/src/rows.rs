@@ -116,7 +116,7 @@ fn rules(sheet: &CertificateSheet) -> Lines {
         };
         let said = match (&found.weight, &found.message) {
             (Some(weight), Some(message)) => format!("{weight}: {message}"),
-            _ => format!("found: {}", found.code),
+            _ => format!("found: {}", found.code.replace('-', " ")),
         };
         lines.push((set, said));
     }

@@ -50,7 +50,7 @@ pub struct CertificateSheet {
     pub people: Vec<Signed>,
     /// The runs.
     pub runs: Vec<RunLine>,
-    /// The budgets; none if what lies beneath was corrected since, so that it no longer gives these numbers.
+    /// The budgets; none if this version of the program does not compute these numbers.
     pub budgets: Vec<BudgetSheet>,
 }
 

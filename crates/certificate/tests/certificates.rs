@@ -4,8 +4,10 @@
 mod common;
 
 use certificate::{CertificateSheet, CheckError, Standing, attached, certificate_pdf, check};
-use common::{demo, issued, sheet, text, tool};
-use notebook::{Hash, Payload};
+use common::{demo, demo_until, issued, node, sheet, text, tool};
+use notebook::decide::Command;
+use notebook::payload::LotCertificateCorrected;
+use notebook::{Hash, Payload, Stamp};
 use report::rounded;
 
 const ALL: [&str; 5] = ["C-0001", "C-0002", "C-0003", "C-0004", "C-0005"];
@@ -73,21 +75,93 @@ fn the_text_of_the_pages_is_what_the_record_says() {
     }
 }
 
+/// A sheet, and what it would say if it were current.
+fn but_for_the_mark(mut sheet: CertificateSheet) -> CertificateSheet {
+    sheet.standing = Standing::Current;
+    sheet
+}
+
 #[test]
-fn a_superseded_certificate_keeps_its_numbers_and_says_why() {
-    let ledger = demo();
-    let old = sheet(&ledger, "C-0002");
+fn a_correction_changes_the_mark_of_an_issued_certificate_and_nothing_else() {
+    let corrects = |p: &Payload| matches!(p, Payload::LotCertificateCorrected(_));
+    let (before, after) = (demo_until(corrects), demo());
+    for name in ["C-0001", "C-0002", "C-0003", "C-0004"] {
+        let (old, new) = (sheet(&before, name), sheet(&after, name));
+        assert_eq!(old.standing, Standing::Current);
+        assert_eq!(
+            certificate_pdf(&old).unwrap(),
+            certificate_pdf(&but_for_the_mark(new)).unwrap(),
+            "{name}"
+        );
+    }
+    // Computed from what stood on the certificate of the acid then, and by that it is traced.
+    let old = sheet(&after, "C-0002");
+    let acid = &old.traced[0];
+    assert_eq!(acid.on, node("lot/S-0107"));
+    assert!(
+        acid.by
+            .as_ref()
+            .unwrap()
+            .contains("concentration 0.10041 mol/L"),
+        "{acid:?}"
+    );
+    assert!(!old.budgets.is_empty() && !old.runs.is_empty());
+    assert!(old.rules.findings.iter().all(|f| f.message.is_some()));
+    // The reason is in words, without codes.
     let Standing::Superseded { reason, .. } = &old.standing else {
         panic!("{:?}", old.standing)
     };
     assert!(
-        old.budgets.is_empty(),
-        "the record computes other numbers now"
+        reason.starts_with("the certificate of the lot S-0107 was corrected (event "),
+        "{reason}"
     );
     let page = text(&certificate_pdf(&old).unwrap());
-    let flat: String = reason.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(page.contains(&flat), "{flat}:\n{page}");
-    assert!(page.contains("The budget is not printed"));
+    assert!(page.contains(reason.as_str()), "{reason}:\n{page}");
+    assert!(
+        !page.contains("lot/") && !page.contains("found: "),
+        "{page}"
+    );
+}
+
+#[test]
+fn a_correction_made_later_leaves_what_was_printed_unaltered() {
+    let mut ledger = demo();
+    let printed = certificate_pdf(&sheet(&ledger, "C-0001")).unwrap();
+    let lot = node("lot/S-0041");
+    let mut stated = ledger
+        .world()
+        .lot(&lot)
+        .unwrap()
+        .certificate
+        .clone()
+        .unwrap();
+    stated.purity.as_mut().unwrap().value = "98.97 %".parse().unwrap();
+    let last = ledger.events().last().unwrap().at;
+    let stamp = Stamp {
+        at: last.plus(60_000),
+        who: "fennel".into(),
+        device: "desk".into(),
+        key: None,
+    };
+    let corrected = LotCertificateCorrected {
+        certificate: stated,
+        was: None,
+        reason: "typed wrongly".into(),
+    };
+    ledger
+        .submit(&stamp, &Command::new(lot, corrected))
+        .unwrap();
+    let now = sheet(&ledger, "C-0001");
+    assert!(matches!(now.standing, Standing::Superseded { .. }));
+    let found = check(
+        &printed,
+        &attached(&printed).unwrap(),
+        issued(&ledger, "C-0001"),
+        &now,
+    );
+    assert!(found.is_unaltered() && !found.holds(), "{found:?}");
+    assert!(found.changed_since.is_empty(), "{found:?}");
+    assert_eq!(certificate_pdf(&but_for_the_mark(now)).unwrap(), printed);
 }
 
 #[test]

@@ -2,9 +2,11 @@
 
 use crate::decide::Draft;
 use crate::evaluate::Evaluator;
+use crate::event::Event;
 use crate::node::Node;
 use crate::payload::{
     CertificateSuperseded, DeterminationRecomputed, Evaluated, Payload, Plan, SolutionStandardized,
+    StandardizationLost,
 };
 use crate::state::{Status, World};
 use serde::Serialize;
@@ -47,24 +49,28 @@ pub fn change(world: &World, evaluator: &mut Evaluator<'_>, node: &Node) -> Opti
     match evaluator.evaluate(node) {
         Ok(outcome) => {
             let now = outcome.evaluated();
-            if same(&was, &now) {
+            let lost = determination.failed.is_some();
+            if !lost && same(&was, &now) {
                 return None;
             }
             Some(Change {
                 determination: node.clone(),
-                flips: flips(&was, &now),
+                flips: if lost { now.usable } else { flips(&was, &now) },
                 was,
                 now: Some(now),
                 failed: None,
             })
         }
-        Err(error) => Some(Change {
-            determination: node.clone(),
-            flips: was.usable,
-            was,
-            now: None,
-            failed: Some(error.to_string()),
-        }),
+        Err(error) => {
+            let failed = Some(error.to_string());
+            (determination.failed != failed).then(|| Change {
+                determination: node.clone(),
+                flips: was.usable && determination.failed.is_none(),
+                was,
+                now: None,
+                failed,
+            })
+        }
     }
 }
 
@@ -94,26 +100,39 @@ impl Change {
         {
             Some(Plan::Standardization { sought, .. }) => world
                 .solution(sought)
-                .and_then(|solution| solution.standing())
-                .filter(|standing| standing.determination == self.determination)
+                .and_then(|solution| solution.standardized.last())
+                .filter(|s| s.determination == self.determination && s.ended.is_none())
                 .map(|standing| (sought, standing)),
             _ => None,
         };
-        if let (Some((solution, standing)), Some(now)) = (standing, &self.now) {
-            drafts.push(Draft::new(
+        match (standing, &self.now) {
+            (Some((solution, standing)), Some(now)) => drafts.push(Draft::new(
                 solution,
                 SolutionStandardized {
                     determination: self.determination.clone(),
                     evaluated: now.clone(),
                     use_before: standing.use_before,
                 },
-            ));
+            )),
+            (Some((solution, _)), None) => drafts.push(Draft::new(
+                solution,
+                StandardizationLost {
+                    determination: self.determination.clone(),
+                    because,
+                    reason: self.failed.clone().unwrap_or_default(),
+                },
+            )),
+            (None, _) => {}
         }
+        let what = match self.now {
+            Some(_) => "the result was computed again",
+            None => "the result cannot be computed any more",
+        };
         for certificate in certificates {
             drafts.push(Draft::new(
                 certificate,
                 CertificateSuperseded {
-                    reason: reason.to_string(),
+                    reason: format!("{reason}; {what}"),
                     because: Some(because),
                     by: None,
                 },
@@ -133,10 +152,13 @@ fn flips(was: &Evaluated, now: &Evaluated) -> bool {
 }
 
 fn same(was: &Evaluated, now: &Evaluated) -> bool {
+    was.usable == now.usable && was.findings == now.findings && same_results(was, now)
+}
+
+/// True if the results are the same but for the rounding of the machine.
+pub fn same_results(was: &Evaluated, now: &Evaluated) -> bool {
     let close = |a: f64, b: f64| (a - b).abs() <= SAME * a.abs().max(b.abs());
-    was.usable == now.usable
-        && was.findings == now.findings
-        && was.results.len() == now.results.len()
+    was.results.len() == now.results.len()
         && was.results.iter().zip(&now.results).all(|(a, b)| {
             a.of == b.of
                 && a.name == b.name
@@ -148,7 +170,17 @@ fn same(was: &Evaluated, now: &Evaluated) -> bool {
         })
 }
 
-/// Why certificates are superseded, for people.
-pub fn reason(corrected: &Node, because: u64) -> String {
-    format!("{corrected} was corrected (event {because}); the result was computed again")
+/// What was corrected, for people.
+pub fn reason(correction: &Event) -> String {
+    let (name, number) = (correction.stream.name(), correction.number);
+    match &correction.payload {
+        Payload::LotCertificateCorrected(_) => {
+            format!("the certificate of the lot {name} was corrected (event {number})")
+        }
+        Payload::CalibrationCorrected(_) => {
+            format!("the calibration of {name} was corrected (event {number})")
+        }
+        Payload::DeterminationApproved(_) => format!("{name} was approved anew (event {number})"),
+        _ => format!("{name} was corrected (event {number})"),
+    }
 }

@@ -120,6 +120,16 @@ struct Demo {
     dice: Dice,
 }
 
+/// A text with two of its characters swapped; none if that changes nothing.
+fn swapped(text: &str, a: usize, b: usize) -> Option<String> {
+    let mut chars: Vec<char> = text.chars().collect();
+    if chars.get(a)? == chars.get(b)? {
+        return None;
+    }
+    chars.swap(a, b);
+    Some(chars.into_iter().collect())
+}
+
 fn node(kind: Kind, name: &str) -> Result<Node, DemoError> {
     Node::new(kind, name).map_err(|e| e.to_string())
 }
@@ -462,7 +472,7 @@ impl Demo {
             determination: on.clone(),
             meaning: "issued for the quality bench".into(),
             evaluated: None,
-            use_before: Some(self.now.day().plus(30)),
+            use_before: None,
             replaces: replaces
                 .map(|old| node(Kind::Certificate, old))
                 .transpose()?,
@@ -503,8 +513,10 @@ impl Demo {
             self.reading("sorrel", &on, run, Slot::Mass, format!("{mass:.4} g"));
         }
         let wrong = self.last_reading(&on, 4, Slot::Final);
-        let swapped = wrong.replace("25.", "52.");
-        // What was typed first: the digits before the point swapped; the correction follows.
+        // What was typed first: two digits swapped, beside the point or behind it; the correction follows.
+        let swapped = swapped(&wrong, 1, 3)
+            .or_else(|| swapped(&wrong, 3, 4))
+            .unwrap_or_else(|| wrong.replace("25.", "22."));
         self.retype(&on, 4, Slot::Final, &swapped);
         self.says(
             "sorrel",
@@ -659,6 +671,13 @@ impl Demo {
         };
         self.says("fennel", node(Kind::Lot, "S-0107")?, corrected);
         let on = node(Kind::Determination, "D-0002")?;
+        let approved = DeterminationApproved {
+            meaning: "approved for use".into(),
+            name: None,
+            evaluated: None,
+            use_before: None,
+        };
+        self.says("fennel", on.clone(), approved);
         self.issue(&on, "C-0005", Some("C-0002"))
     }
 }

@@ -68,6 +68,19 @@ impl Ledger {
         &self.world
     }
 
+    /// All that was known once the event of a number was written.
+    ///
+    /// # Errors
+    /// [`FoldError`] if the events do not follow on one another.
+    pub fn world_as_of(&self, number: u64) -> Result<World, FoldError> {
+        let mut world = World::default();
+        let until = self.events.iter().take_while(|e| e.number <= number);
+        for event in until {
+            world.apply(event)?;
+        }
+        Ok(world)
+    }
+
     /// Does what a command asks, and what follows from it.
     ///
     /// # Errors
@@ -139,7 +152,7 @@ impl Ledger {
             command: None,
             event: Some(because),
         };
-        let reason = cascade::reason(&corrected, because);
+        let reason = cascade::reason(event);
         let (mut flips, mut superseded) = (0, 0);
         for change in &changes {
             let certificates = self.certificates_of(&change.determination);

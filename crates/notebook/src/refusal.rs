@@ -153,6 +153,34 @@ pub enum Refusal {
         /// What is wrong and what was expected.
         reason: String,
     },
+    /// A figure that no paper or scale can show.
+    #[error("{0}")]
+    Impossible(String),
+    /// A version that the thing does not have.
+    #[error("{node} has {found} events, there is no version {given}; look at it again")]
+    NoVersion {
+        /// The thing.
+        node: Node,
+        /// The version that was given.
+        given: u64,
+        /// The events that it has.
+        found: u64,
+    },
+    /// Another certificate states the same result.
+    #[error(
+        "{held} states the result of {determination} already and holds; name it as the one that is replaced, or withdraw it"
+    )]
+    Stated {
+        /// The certificate that holds.
+        held: String,
+        /// The determination.
+        determination: String,
+    },
+    /// A run without readings stands in the way.
+    #[error(
+        "run {0} is not finished: take its readings, or set it aside with a reason; then nothing is left out unseen"
+    )]
+    Unfinished(u32),
     /// It cannot be evaluated.
     #[error("it cannot be evaluated yet: {0}")]
     NotEvaluable(#[from] EvaluateError),

@@ -1,8 +1,8 @@
 //! What is kept on paper: certificates, labels and worked solutions out of a record, for the pages and for the command line.
 
-use certificate::{CertificateError, CertificateSheet, LabelSheet, WorkingSheet};
+use certificate::{CertificateError, CertificateSheet, LabelSheet, Standing, WorkingSheet};
 use notebook::state::Determination;
-use notebook::{EvaluateError, Event, Kind, Node, Payload};
+use notebook::{EvaluateError, Evaluator, Event, Kind, Node, Payload};
 use store::{Store, StoreError};
 use thiserror::Error;
 
@@ -21,7 +21,7 @@ pub enum PaperError {
     Certificate(#[from] CertificateError),
 }
 
-/// The sheet of a certificate, and the event that issued it.
+/// The sheet of a certificate as it was issued, marked with whether it holds now; and the event that issued it.
 ///
 /// # Errors
 /// [`PaperError`].
@@ -35,14 +35,17 @@ pub async fn certificate_sheet(
     let Payload::CertificateIssued(payload) = &issued.payload else {
         return Err(missing().into());
     };
-    let known = store.world(std::slice::from_ref(node)).await?;
     let mut wanted = vec![node.clone()];
+    let known = store.world_as_of(&wanted, issued.number).await?;
     if let Some(determination) = known.determination(&payload.determination) {
         wanted.extend(people(determination, &issued.who));
     }
-    let world = store.world(&wanted).await?;
-    let evaluation = store.evaluate(&payload.determination).await?;
-    let sheet = CertificateSheet::of(&world, &issued, evaluation.outcome.ok().as_ref())?;
+    let then = store.world_as_of(&wanted, issued.number).await?;
+    let outcome = Evaluator::new(&then).evaluate(&payload.determination);
+    let now = store.world(std::slice::from_ref(node)).await?;
+    let certificate = now.certificate(node).ok_or_else(missing)?;
+    let standing = Standing::of(certificate, store.successor(node).await?);
+    let sheet = CertificateSheet::of(&then, &issued, outcome.ok().as_ref(), standing)?;
     Ok((sheet, issued))
 }
 

@@ -46,12 +46,14 @@
 
 mod accounts;
 mod altered;
+mod as_of;
 mod asked;
 mod attempts;
 mod backup;
 mod beside;
 mod bulk;
 mod check;
+mod correction;
 pub mod csv;
 mod demo;
 mod error;
@@ -84,6 +86,7 @@ pub use accounts::{IDLE_MS, LONGEST_MS, MOST_FAILURES, Secret, Session};
 pub use backup::restore;
 pub use bulk::fill;
 pub use check::{Broken, Checked};
+pub use correction::{Corrected, Recomputed};
 pub use demo::build_demo;
 pub use error::{Conflict, StoreError};
 pub use exchange::{import, import_line};

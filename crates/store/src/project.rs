@@ -55,8 +55,9 @@ pub(crate) async fn project(
             }
         }
         Payload::DeterminationRecomputed(p) => {
-            if p.now.is_some() {
-                results(tx, rows, event, p.now.as_ref()).await?;
+            match &p.now {
+                Some(now) => results(tx, rows, event, Some(now)).await?,
+                None => no_result(rows, &event.stream),
             }
             let text = match (&p.now, p.flips) {
                 (None, _) => "cannot be computed any more after a correction",
@@ -225,6 +226,7 @@ fn status(payload: &Payload) -> Option<&'static str> {
         Payload::ApparatusReturned(_) => "in use",
         Payload::SolutionToppedUp(_) => "topped up",
         Payload::SolutionStandardized(_) => "standardized",
+        Payload::StandardizationLost(_) => "not standardized",
         Payload::MethodAdopted(_) | Payload::RulesAdopted(_) => "in use",
         Payload::MethodWithdrawn(_)
         | Payload::RulesWithdrawn(_)
@@ -378,6 +380,17 @@ async fn results(
         rows.changed.entry(node).or_default().result = Some((words, usable));
     }
     Ok(())
+}
+
+/// What a determination gave is no result any more.
+fn no_result(rows: &mut Rows, node: &Node) {
+    let node = node.to_string();
+    rows.given.insert(node.clone(), Given::default());
+    if let Some(thing) = rows.things.get_mut(&node) {
+        (thing.result, thing.usable) = (None, Some(0));
+    } else {
+        rows.changed.entry(node).or_default().result = Some((None, 0));
+    }
 }
 
 async fn scatter(

@@ -119,7 +119,7 @@ impl Store {
     pub(crate) async fn settle(&self, correction: &Event) -> Result<(), StoreError> {
         let mut db = self.pool().acquire().await?;
         let dependents = trace::dependents(&mut db, &correction.stream).await?;
-        let reason = cascade::reason(&correction.stream, correction.number);
+        let reason = cascade::reason(correction);
         let (mut changed, mut flips, mut superseded) = (0, 0, 0);
         let own = |drafts: Vec<Draft>| Own {
             who: correction.who.clone(),

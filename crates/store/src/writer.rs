@@ -15,7 +15,7 @@ use crate::rows::Rows;
 use notebook::decide::{self, Actor, Draft};
 use notebook::payload::AttemptRefused;
 use notebook::{
-    Cause, Event, Hash, Kind, Moment, Node, Permissions, Refusal, World, cascade, uuid_v7,
+    Cause, Event, Hash, Kind, Moment, Node, Payload, Permissions, Refusal, World, cascade, uuid_v7,
 };
 use sqlx::{Acquire, Row};
 use sqlx::{AnyConnection, AnyPool};
@@ -336,8 +336,23 @@ impl Writer {
                 crate::read::load(tx, &mut self.world, &node).await?;
             }
         }
+        if let Payload::CertificateIssued(p) = &order.command.payload {
+            // What states the result already.
+            let others = crate::trace::certificates_of(tx, &[&p.determination]).await?;
+            for node in others.into_values().flatten() {
+                crate::read::load(tx, &mut self.world, &node).await?;
+            }
+        }
         if let Some(expected) = order.expects {
             let found = self.world.version(on);
+            if expected > found {
+                return Err(Refusal::NoVersion {
+                    node: on.clone(),
+                    given: expected,
+                    found,
+                }
+                .into());
+            }
             if found != expected {
                 let meanwhile = crate::read::history(tx, on, expected).await?;
                 return Err(StoreError::Conflict(Box::new(Conflict {

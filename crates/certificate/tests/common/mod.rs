@@ -1,16 +1,24 @@
 //! The demo record in memory, and the certificates and labels of it.
 #![allow(dead_code)]
 
-use certificate::CertificateSheet;
+use certificate::{CertificateSheet, Standing};
 use notebook::demo::script;
 use notebook::{Evaluator, Event, Ledger, Node, Payload};
 use std::path::PathBuf;
 use std::process::Command;
 
 pub(crate) fn demo() -> Ledger {
+    demo_until(|_| false)
+}
+
+/// The demo up to before an event of a kind.
+pub(crate) fn demo_until(stop: impl Fn(&Payload) -> bool) -> Ledger {
     let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
     let mut ledger = Ledger::default();
     for step in script(1, first).unwrap() {
+        if stop(&step.command.payload) {
+            break;
+        }
         ledger.submit(&step.stamp, &step.command).unwrap();
     }
     ledger
@@ -35,10 +43,12 @@ pub(crate) fn sheet(ledger: &Ledger, name: &str) -> CertificateSheet {
     let Payload::CertificateIssued(payload) = &event.payload else {
         unreachable!()
     };
-    let outcome = Evaluator::new(ledger.world())
+    let then = ledger.world_as_of(event.number).unwrap();
+    let outcome = Evaluator::new(&then)
         .evaluate(&payload.determination)
         .unwrap();
-    CertificateSheet::of(ledger.world(), event, Some(&outcome)).unwrap()
+    let standing = Standing::of(ledger.world().certificate(&event.stream).unwrap(), None);
+    CertificateSheet::of(&then, event, Some(&outcome), standing).unwrap()
 }
 
 /// Writes a file and runs a program of Debian on it; what it says on standard output.

@@ -1,6 +1,6 @@
 //! Decisions about determinations and certificates.
 
-use super::{Actor, Command, Draft, fresh, reason, text, usable};
+use super::{Actor, Command, Draft, fresh, possible, reason, text, usable};
 use crate::evaluate::Evaluator;
 use crate::node::{Kind, Node};
 use crate::payload::{
@@ -9,8 +9,9 @@ use crate::payload::{
     SolutionStandardized, Source, TitrantRechecked,
 };
 use crate::refusal::Refusal;
-use crate::state::{Determination, Run, Status, World};
-use titrimetry::sheet::{Mass, RunKind, Temperature, Time, Volume, Written};
+use crate::state::{Certificate, CertificateStatus, Determination, Run, Status, World};
+use crate::validity;
+use titrimetry::sheet::RunKind;
 
 /// Most runs of a determination.
 const MAX_RUNS: u32 = 2000;
@@ -60,7 +61,7 @@ pub(super) fn decide(
                     value: taken.value.clone(),
                 });
             }
-            value(&place, p.reading, &p.value)?;
+            possible::reading(world, determination, (&place, p.reading), &p.value)?;
             if p.refilled && !closes_a_fill(p.reading) {
                 return Err(Refusal::RunPlace(format!(
                     "the burette is refilled after a final reading, not after {place}"
@@ -74,7 +75,7 @@ pub(super) fn decide(
             let Some(taken) = determination.reading(p.run, p.sample.as_ref(), p.reading) else {
                 return Err(Refusal::NoReading(place));
             };
-            value(&place, p.reading, &p.value)?;
+            possible::reading(world, determination, (&place, p.reading), &p.value)?;
             let same = p.refilled.is_none_or(|refilled| refilled == taken.refilled);
             if taken.value == p.value && same {
                 return Err(Refusal::SameValue {
@@ -135,6 +136,10 @@ pub(super) fn decide(
         }
         Payload::DeterminationClosed(_) => {
             is_open(on, determination)?;
+            let waits = |run: &&Run| run.set_aside.is_none() && !run.is_finished();
+            if let Some(run) = determination.runs.iter().find(waits) {
+                return Err(Refusal::Unfinished(run.started.run));
+            }
             let evaluated = evaluate(world, on)?;
             return Ok(vec![Draft::new(
                 on,
@@ -327,7 +332,7 @@ fn rechecked(
     ) {
         return Err(status(&again.by, other, "close it first"));
     }
-    Ok(())
+    not_failed(&again.by, other)
 }
 
 fn run_fits(world: &World, determination: &Determination, run: &RunStarted) -> Result<(), Refusal> {
@@ -428,25 +433,6 @@ fn closes_a_fill(slot: Slot) -> bool {
     matches!(slot, Slot::Final | Slot::RefillFinal(_))
 }
 
-/// The value can be read as what the slot holds.
-fn value(place: &str, slot: Slot, text: &str) -> Result<(), Refusal> {
-    let read = match slot {
-        Slot::Mass | Slot::Gross | Slot::Tare => text.parse::<Written<Mass>>().map(|_| ()),
-        Slot::Temperature => text.parse::<Written<Temperature>>().map(|_| ()),
-        Slot::Duration => text.parse::<Written<Time>>().map(|_| ()),
-        Slot::Initial
-        | Slot::Final
-        | Slot::Added
-        | Slot::End(_)
-        | Slot::RefillInitial(_)
-        | Slot::RefillFinal(_) => text.parse::<Written<Volume>>().map(|_| ()),
-    };
-    read.map_err(|reason| Refusal::Value {
-        place: place.to_string(),
-        reason,
-    })
-}
-
 fn approve(
     world: &World,
     actor: &Actor,
@@ -458,6 +444,8 @@ fn approve(
     match determination.status {
         Status::Closed | Status::Reviewed => {}
         Status::Open => return Err(status(on, determination, "close it first")),
+        // What nobody approved yet, since it was computed again after a correction.
+        Status::Approved if determination.unapproved => {}
         Status::Approved | Status::GivenUp => {
             return Err(status(
                 on,
@@ -472,12 +460,17 @@ fn approve(
         .ok()
         .and_then(|node| world.person(&node))
         .map(|person| person.name.clone());
-    let by_rules = outcome
-        .profile()
-        .valid_days
-        .as_ref()
-        .map(|rule| actor.at.day().plus(i64::from(rule.limit)));
-    let use_before = approved.use_before.or(by_rules);
+    // Approved anew it does not last longer than it did.
+    let as_before = match &determination.opened.plan {
+        Plan::Standardization { sought, .. } => world
+            .solution(sought)
+            .and_then(|solution| solution.standardized.last())
+            .filter(|standing| standing.determination == *on)
+            .and_then(|standing| standing.use_before),
+        Plan::Assay { .. } => None,
+    };
+    let by_rules = validity::by_rules(outcome.profile(), determination);
+    let use_before = approved.use_before.or(as_before).or(by_rules);
     let mut drafts = vec![Draft::new(
         on,
         DeterminationApproved {
@@ -516,14 +509,53 @@ fn issue(
     if determination.status != Status::Approved {
         return Err(status(node, determination, "it must be approved first"));
     }
+    not_failed(node, determination)?;
+    if determination.unapproved {
+        return Err(Refusal::Status {
+            node: node.clone(),
+            status: "computed again after a correction",
+            help: "approve the value that it gives now first",
+        });
+    }
+    let others = world.certificates_of(node);
+    let held = |(other, state): &&(&Node, &Certificate)| {
+        state.is_current() && issued.replaces.as_ref() != Some(*other)
+    };
+    if let Some((held, _)) = others.iter().find(held) {
+        return Err(Refusal::Stated {
+            held: held.name().into(),
+            determination: node.name().into(),
+        });
+    }
+    // One that was superseded is replaced by this one, whoever asks.
+    let superseded = |(_, state): &&(&Node, &Certificate)| {
+        matches!(state.status, CertificateStatus::Superseded { by: None, .. })
+    };
+    let latest = others.iter().filter(superseded);
+    let latest = latest.max_by_key(|(_, state)| state.at.milliseconds());
+    let replaces = issued
+        .replaces
+        .clone()
+        .or_else(|| latest.map(|(node, _)| (*node).clone()));
+    let holds = validity::holds_until(world, node);
+    if let (Some(asked), Some(day)) = (issued.use_before, holds)
+        && asked > day
+    {
+        return Err(Refusal::Impossible(format!(
+            "the standardization {} holds until {day}, and a certificate of it no longer; {asked} was given",
+            node.name()
+        )));
+    }
     let mut drafts = vec![Draft::new(
         on,
         CertificateIssued {
             evaluated: determination.evaluated.clone(),
+            use_before: issued.use_before.or(holds),
+            replaces: replaces.clone(),
             ..issued.clone()
         },
     )];
-    if let Some(old) = &issued.replaces {
+    if let Some(old) = &replaces {
         let state = world
             .certificate(old)
             .ok_or_else(|| Refusal::Missing(old.clone()))?;
@@ -540,6 +572,17 @@ fn issue(
         }
     }
     Ok(drafts)
+}
+
+/// A determination that can be computed.
+fn not_failed(node: &Node, determination: &Determination) -> Result<(), Refusal> {
+    match &determination.failed {
+        None => Ok(()),
+        Some(why) => Err(Refusal::NotUsable {
+            node: node.clone(),
+            why: format!("its result cannot be computed any more: {why}"),
+        }),
+    }
 }
 
 fn current(world: &World, node: &Node) -> Result<(), Refusal> {

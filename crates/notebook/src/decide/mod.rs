@@ -2,6 +2,7 @@
 //! refused, with a reason for the person.
 
 mod bench;
+mod possible;
 mod shelf;
 
 use crate::graph::{references, upstream};
@@ -86,6 +87,13 @@ pub fn needs(world: &World, actor: &Actor, command: &Command) -> Vec<Node> {
         Payload::DeterminationClosed(_) | Payload::DeterminationApproved(_) => {
             wanted.extend(behind(world, &command.on));
         }
+        // What it is made of says until when it holds.
+        Payload::CertificateIssued(p) => wanted.extend(upstream(world, &p.determination)),
+        Payload::ReadingTaken(_) | Payload::ReadingCorrected(_) => wanted.extend(
+            upstream(world, &command.on)
+                .into_iter()
+                .filter(possible::judges),
+        ),
         // A sample or titration is looked up to see whether the run fits.
         Payload::RunStarted(_) => wanted.extend(
             upstream(world, &command.on)

@@ -1,6 +1,6 @@
 //! Decisions about the record, its people and what stands on the shelf.
 
-use super::{Actor, Command, Draft, fresh, reason, text};
+use super::{Actor, Command, Draft, fresh, possible, reason, text};
 use crate::node::{Kind, Node};
 use crate::payload::{
     CalibrationCorrected, Ingredient, LotCertificateCorrected, Payload, Piece, Role,
@@ -65,6 +65,7 @@ pub(super) fn decide(
             if let Some(certificate) = &p.certificate {
                 text("certificate number", &certificate.number)?;
             }
+            possible::received(on, p)?;
         }
         Payload::LotOpened(_) => {
             let lot = world.lot(on).ok_or_else(missing)?;
@@ -76,6 +77,11 @@ pub(super) fn decide(
             let lot = world.lot(on).ok_or_else(missing)?;
             reason(&p.reason)?;
             text("certificate number", &p.certificate.number)?;
+            if let Some(was) = &lot.certificate {
+                possible::same_kind(on, was, &p.certificate)?;
+            }
+            let is_weighed = lot.received.density.is_some();
+            possible::certificate(on, lot.received.serves_as, is_weighed, &p.certificate)?;
             if lot.certificate.as_ref() == Some(&p.certificate) {
                 return Err(Refusal::Already(
                     "the certificate is entered so already".into(),
@@ -88,8 +94,9 @@ pub(super) fn decide(
             return Ok(vec![Draft::new(on, corrected)]);
         }
         Payload::LotDiscarded(p) => {
-            world.lot(on).ok_or_else(missing)?;
+            let lot = world.lot(on).ok_or_else(missing)?;
             reason(&p.reason)?;
+            once(on, "gone", lot.discarded.as_ref())?;
         }
         Payload::ApparatusRegistered(p) => {
             fresh(world, on)?;
@@ -122,8 +129,9 @@ pub(super) fn decide(
             return Ok(vec![Draft::new(on, corrected)]);
         }
         Payload::ApparatusOutOfService(p) => {
-            world.apparatus(on).ok_or_else(missing)?;
+            let apparatus = world.apparatus(on).ok_or_else(missing)?;
             reason(&p.reason)?;
+            once(on, "out of service", apparatus.out_of_service.as_ref())?;
         }
         Payload::ApparatusReturned(p) => {
             let apparatus = world.apparatus(on).ok_or_else(missing)?;
@@ -135,6 +143,10 @@ pub(super) fn decide(
         Payload::SolutionPrepared(p) => {
             fresh(world, on)?;
             text("substance", &p.substance)?;
+            possible::above_zero(on, "concentration", &p.nominal)?;
+            if let Some(volume) = &p.volume {
+                possible::above_zero(on, "volume", volume)?;
+            }
             ingredients(world, actor, on, &p.made_of)?;
             for node in &p.apparatus {
                 super::usable(world, actor, node, false)?;
@@ -158,8 +170,9 @@ pub(super) fn decide(
             text("description", &p.what)?;
         }
         Payload::SampleDiscarded(p) => {
-            world.sample(on).ok_or_else(missing)?;
+            let sample = world.sample(on).ok_or_else(missing)?;
             reason(&p.reason)?;
+            once(on, "gone", sample.discarded.as_ref())?;
         }
         Payload::MethodAdopted(p) => {
             p.method
@@ -167,13 +180,15 @@ pub(super) fn decide(
                 .map_err(|e| Refusal::Unsound(e.to_string()))?;
         }
         Payload::MethodWithdrawn(p) => {
-            world.method(on).ok_or_else(missing)?;
+            let card = world.method(on).ok_or_else(missing)?;
             reason(&p.reason)?;
+            once(on, "withdrawn", card.withdrawn.as_ref())?;
         }
         Payload::RulesAdopted(p) => sound(&p.profile)?,
         Payload::RulesWithdrawn(p) => {
-            world.rules(on).ok_or_else(missing)?;
+            let card = world.rules(on).ok_or_else(missing)?;
             reason(&p.reason)?;
+            once(on, "withdrawn", card.withdrawn.as_ref())?;
         }
         other => return Err(Refusal::RecordOnly(other.kind().into())),
     }
@@ -197,6 +212,14 @@ fn still_here(on: &Node, person: &Person) -> Result<(), Refusal> {
     }
 }
 
+/// What was done before is not done again.
+fn once(on: &Node, how: &str, since: Option<&String>) -> Result<(), Refusal> {
+    match since {
+        None => Ok(()),
+        Some(reason) => Err(Refusal::Already(format!("{on} is {how} already: {reason}"))),
+    }
+}
+
 /// The solution is there and not discarded.
 fn present(world: &World, on: &Node) -> Result<(), Refusal> {
     let solution = world
@@ -217,6 +240,7 @@ fn ingredients(
     on: &Node,
     made_of: &[Ingredient],
 ) -> Result<(), Refusal> {
+    possible::amounts(on, made_of)?;
     for Ingredient { from, .. } in made_of {
         if from == on {
             return Err(Refusal::Unsound(format!("{on} cannot be made of itself")));

@@ -26,7 +26,7 @@ pub use shelf::{
     CalibrationCorrected, Ingredient, LotCertificate, LotCertificateCorrected, LotDiscarded,
     LotOpened, LotReceived, LotUse, MethodAdopted, MethodWithdrawn, Piece, RulesAdopted,
     RulesWithdrawn, SampleDiscarded, SampleReceived, SolutionDiscarded, SolutionMoved,
-    SolutionPrepared, SolutionStandardized, SolutionToppedUp,
+    SolutionPrepared, SolutionStandardized, SolutionToppedUp, StandardizationLost,
 };
 
 use crate::node::Kind;
@@ -171,6 +171,8 @@ payloads! {
     Solution: SolutionDiscarded "solution-discarded" 1,
     /// Its concentration is known from now on.
     Solution: SolutionStandardized "solution-standardized" 1,
+    /// What it was standardized by cannot be computed any more.
+    Solution: StandardizationLost "standardization-lost" 1,
     /// A sample came in.
     Sample: SampleReceived "sample-received" 1,
     /// It is gone.

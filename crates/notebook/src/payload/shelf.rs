@@ -218,6 +218,18 @@ pub struct SolutionDiscarded {
     pub reason: String,
 }
 
+/// The determination that gave its concentration cannot be computed any more, after a correction.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StandardizationLost {
+    /// The determination.
+    pub determination: Node,
+    /// Number of the event that corrected.
+    pub because: u64,
+    /// Why.
+    pub reason: String,
+}
+
 /// Its concentration is known from now on. Written when a standardization is approved.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -74,8 +74,23 @@ pub struct Determination {
     pub approved: Option<Signature>,
     /// Moment of the latest change to what was entered; a reviewer asks what changed since entry.
     pub changed: Moment,
-    /// Numbers of the corrections upstream after which it was computed again.
-    pub recomputed: Vec<u64>,
+    /// What was computed again after corrections upstream, the latest last.
+    pub recomputed: Vec<Recomputation>,
+    /// True if it was computed again since it was approved: nobody signed the value that it has now.
+    pub unapproved: bool,
+    /// Why it cannot be computed any more, if so; what it gave before is no result then.
+    pub failed: Option<String>,
+}
+
+/// That a determination was computed again.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Recomputation {
+    /// Number of the event that says so, with what it was and what it is.
+    pub event: u64,
+    /// Number of the correction that is the reason.
+    pub because: u64,
+    /// When.
+    pub at: Moment,
 }
 
 /// A run.
@@ -196,6 +211,15 @@ impl Determination {
         }
     }
 
+    /// The moment it was done at the bench: when its last reading was taken.
+    pub fn done(&self) -> Moment {
+        let of_runs = self.runs.iter().flat_map(|run| &run.readings);
+        of_runs
+            .map(|reading| reading.at)
+            .max_by_key(|at| at.milliseconds())
+            .unwrap_or(self.at)
+    }
+
     /// True if readings may be taken.
     pub fn is_open(&self) -> bool {
         self.status == Status::Open
@@ -251,6 +275,8 @@ pub(super) fn apply(state: &mut State, event: &Event) -> bool {
                 approved: None,
                 changed: event.at,
                 recomputed: Vec::new(),
+                unapproved: false,
+                failed: None,
             }));
             true
         }
@@ -353,6 +379,7 @@ fn changed(determination: &mut Determination, event: &Event, payload: &Payload) 
         Payload::DeterminationClosed(p) => {
             determination.status = Status::Closed;
             determination.evaluated.clone_from(&p.evaluated);
+            determination.failed = None;
         }
         Payload::DeterminationReopened(_) => {
             determination.status = Status::Open;
@@ -373,6 +400,8 @@ fn changed(determination: &mut Determination, event: &Event, payload: &Payload) 
         Payload::DeterminationApproved(p) => {
             determination.status = Status::Approved;
             determination.evaluated.clone_from(&p.evaluated);
+            determination.unapproved = false;
+            determination.failed = None;
             determination.approved = Some(Signature {
                 who: who(),
                 name: p.name.clone(),
@@ -384,7 +413,13 @@ fn changed(determination: &mut Determination, event: &Event, payload: &Payload) 
             if p.now.is_some() {
                 determination.evaluated.clone_from(&p.now);
             }
-            determination.recomputed.push(p.because);
+            determination.failed.clone_from(&p.failed);
+            determination.unapproved |= determination.status == Status::Approved;
+            determination.recomputed.push(Recomputation {
+                event: event.number,
+                because: p.because,
+                at: event.at,
+            });
         }
         _ => return None,
     }

@@ -5,7 +5,8 @@ mod people;
 mod shelf;
 
 pub use determination::{
-    Correction, Determination, Reading, Remark, Run, SetAside, Signature, Status, Tick,
+    Correction, Determination, Reading, Recomputation, Remark, Run, SetAside, Signature, Status,
+    Tick,
 };
 pub use people::{Person, Record};
 pub use shelf::{
@@ -91,7 +92,7 @@ struct Kept {
 impl World {
     /// The form of the texts of [`Self::kept`]; raised when a determination's state changes its form, so that older texts are
     /// not read.
-    pub const FORM: i64 = 1;
+    pub const FORM: i64 = 2;
 }
 
 #[derive(Serialize, Deserialize)]
@@ -258,6 +259,20 @@ impl World {
         determination Determination Determination;
         /// A certificate.
         certificate Certificate Certificate;
+    }
+
+    /// The certificates that state a determination, of those that were looked up.
+    pub fn certificates_of(&self, determination: &Node) -> Vec<(&Node, &Certificate)> {
+        let states = self
+            .things
+            .iter()
+            .filter_map(|(node, kept)| match &kept.state {
+                State::Certificate(certificate) => Some((node, certificate)),
+                _ => None,
+            });
+        states
+            .filter(|(_, certificate)| certificate.issued.determination == *determination)
+            .collect()
     }
 
     /// The record, if it was opened.

@@ -82,7 +82,7 @@ pub struct Standing {
     pub number: u64,
     /// The determination.
     pub determination: Node,
-    /// When it was approved.
+    /// When it was done and first approved; computed again it is no younger.
     pub at: Moment,
     /// What was found.
     pub evaluated: Evaluated,
@@ -90,6 +90,15 @@ pub struct Standing {
     pub use_before: Option<Day>,
     /// Why it no longer holds, if so.
     pub ended: Option<String>,
+    /// Why the determination cannot be computed any more, if so.
+    pub lost: Option<String>,
+}
+
+impl Standing {
+    /// True if it gives a value.
+    pub fn holds(&self) -> bool {
+        self.ended.is_none() && self.lost.is_none()
+    }
 }
 
 /// A solution.
@@ -114,7 +123,7 @@ pub struct Solution {
 impl Solution {
     /// The standardization that holds.
     pub fn standing(&self) -> Option<&Standing> {
-        self.standardized.last().filter(|s| s.ended.is_none())
+        self.standardized.last().filter(|s| s.holds())
     }
 
     /// The standardization that held when a determination was begun by the event of this number: what it may be compared
@@ -124,7 +133,7 @@ impl Solution {
             .iter()
             .rev()
             .find(|standing| standing.number < number)
-            .filter(|standing| standing.ended.is_none())
+            .filter(|standing| standing.holds())
     }
 }
 
@@ -376,14 +385,25 @@ fn solution_event(solution: &mut Solution, event: &Event, payload: &Payload) -> 
         }
         Payload::SolutionMoved(p) => solution.kept = Some(p.kept.clone()),
         Payload::SolutionDiscarded(p) => solution.discarded = Some(p.reason.clone()),
+        Payload::StandardizationLost(p) => {
+            let standing = solution.standardized.iter_mut().rev();
+            let mut of_it = standing.filter(|s| s.determination == p.determination);
+            if let Some(standing) = of_it.next() {
+                standing.lost = Some(p.reason.clone());
+            }
+        }
         Payload::SolutionStandardized(p) => {
+            let earlier = solution.standardized.iter();
+            let first = earlier.clone().find(|s| s.determination == p.determination);
+            let at = first.map_or(event.at, |standing| standing.at);
             solution.standardized.push(Standing {
                 number: event.number,
                 determination: p.determination.clone(),
-                at: event.at,
+                at,
                 evaluated: p.evaluated.clone(),
                 use_before: p.use_before,
                 ended: None,
+                lost: None,
             });
         }
         _ => return false,

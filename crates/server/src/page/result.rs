@@ -299,7 +299,7 @@ fn signatures(shown: &Shown<'_>) -> Markup {
             @if d.changed.milliseconds() > reviewed.at.milliseconds() { p.notice { (t("result.changed_since")) } }
         }
         @if let Some(approved) = &d.approved { (signature(t("result.approved"), approved)) }
-        @for number in &d.recomputed { p.notice { (filled("result.recomputed", &[("n", &number.to_string())])) } }
+        @for number in &d.recomputed { p.notice { (filled("result.recomputed", &[("n", &number.because.to_string())])) } }
     }
 }
 

@@ -95,6 +95,12 @@ fn own_piece(own: &OwnPiece, path: &str, determination: &str) -> Result<Piece, S
 }
 
 impl PieceSpec {
+    /// Nominal capacity in mL; none if the catalogue does not know the piece.
+    pub fn nominal_ml(&self) -> Option<f64> {
+        let entry = volumetry::catalogue::find(self.catalogue()).ok()?;
+        Some(entry.nominal_ml)
+    }
+
     /// Whether the piece is known and its own figures can be used, before any determination uses it.
     ///
     /// # Errors
