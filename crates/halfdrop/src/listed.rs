@@ -72,7 +72,7 @@ impl List {
                 break;
             }
         }
-        let mut text = table(&things, filter.any_kind);
+        let mut text = table(&things, filter.any_kind, store.now().day());
         if filter.after.is_some() {
             text.push_str("and more; a higher --limit shows more\n");
         }
@@ -81,7 +81,7 @@ impl List {
 }
 
 /// The things with headings; each with its kind where there are several.
-fn table(things: &[Thing], kinds: bool) -> String {
+fn table(things: &[Thing], kinds: bool, today: Day) -> String {
     if things.is_empty() {
         return "nothing found\n".into();
     }
@@ -92,6 +92,12 @@ fn table(things: &[Thing], kinds: bool) -> String {
         if thing.usable == Some(false) {
             status.push_str(", not usable");
         }
+        let past = thing.use_before.filter(|day| *day < today);
+        if let (Some(day), "standardized" | "unopened" | "opened" | "in use") =
+            (past, thing.status.as_str())
+        {
+            let _ = write!(status, ", not to be used since {day}");
+        }
         lines.push([
             match kinds {
                 true => thing.node.to_string(),
@@ -101,7 +107,11 @@ fn table(things: &[Thing], kinds: bool) -> String {
             status,
             thing.who.clone(),
             thing.title.clone(),
-            thing.result.clone().unwrap_or_default(),
+            match (&thing.result, thing.usable) {
+                (Some(result), _) => result.clone(),
+                (None, Some(false)) => "cannot be computed any more".into(),
+                (None, _) => String::new(),
+            },
         ]);
     }
     let wide = |column: usize| {

@@ -1,6 +1,7 @@
 //! The command line of halfdrop.
 #![forbid(unsafe_code)]
 
+mod answer;
 mod assay;
 mod chain;
 mod checked;

@@ -1,5 +1,6 @@
 //! The record on the command line: the demo, checks, lists, the graph, backups and exports.
 
+use crate::answer;
 use crate::checked::{Noted, check};
 use crate::exit_code::ExitCode;
 use crate::failure::Failure;
@@ -52,6 +53,42 @@ pub(crate) enum RecordCommand {
     },
     /// List what is in the record, newest first.
     List(crate::listed::List),
+    /// Say what may be used today, until when, and why not: every lot, solution and piece of apparatus.
+    Usable {
+        /// The record.
+        place: String,
+        /// Only this kind of thing: lot, solution or apparatus.
+        #[arg(long)]
+        kind: Option<Kind>,
+    },
+    /// What a correction brought about: every result that came out otherwise, old beside new.
+    Correction {
+        /// The record.
+        place: String,
+        /// Number of the event that corrected.
+        number: u64,
+    },
+    /// What came out otherwise, after corrections, of what a person did.
+    Notices {
+        /// The record.
+        place: String,
+        /// The person [default: the name of this login].
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+    /// Repeatability pooled from the record, with its degrees of freedom.
+    Repeatability {
+        /// The record.
+        place: String,
+        /// By what: a method such as method/vinegar-acidity, or the lot or solution that served as the standard.
+        plan: Node,
+        /// Only the work of this person.
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+        /// Only with this burette, such as apparatus/B-3.
+        #[arg(long, value_name = "NODE")]
+        burette: Option<Node>,
+    },
     /// Make all lists again from the events.
     Rebuild {
         /// The record.
@@ -160,6 +197,30 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                 let text = with_record(&list.place, async |store| list.lines(store).await).await?;
                 (text, ExitCode::Usable)
             }
+            RecordCommand::Usable { place, kind } => {
+                let said = async |store: &Store| answer::usable(store, *kind).await;
+                (with_record(place, said).await?, ExitCode::Usable)
+            }
+            RecordCommand::Correction { place, number } => {
+                let said = async |store: &Store| answer::correction(store, *number).await;
+                (with_record(place, said).await?, ExitCode::Usable)
+            }
+            RecordCommand::Notices { place, who } => {
+                let who = crate::serve::person(who.as_deref());
+                let said = async |store: &Store| answer::notices(store, &who).await;
+                (with_record(place, said).await?, ExitCode::Usable)
+            }
+            RecordCommand::Repeatability {
+                place,
+                plan,
+                who,
+                burette,
+            } => {
+                let (who, burette) = (who.as_deref(), burette.as_ref());
+                let said =
+                    async |store: &Store| answer::repeatability(store, plan, who, burette).await;
+                (with_record(place, said).await?, ExitCode::Usable)
+            }
             RecordCommand::Rebuild { place } => {
                 let rebuilt = with_record(place, async |store| Ok(store.rebuild().await?)).await?;
                 let mut text = format!(
@@ -235,6 +296,7 @@ pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failur
             let _ = writeln!(text, "{result}");
         }
         let world = store.world(std::slice::from_ref(&command.node)).await?;
+<<<<<<< HEAD
         let why = notebook::validity::objections(
             &world,
             &command.node,
@@ -248,6 +310,10 @@ pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failur
             text.push_str(&goings(store, &command.node, thing.version).await?);
             return Ok((report::without_control(&text), ExitCode::Usable));
         }
+=======
+        text.push_str(&answer::validity(&store, &world, &command.node).await?);
+        text.push_str(&answer::history(&store, &command.node, &command.record).await?);
+>>>>>>> 96a1975 (correction: old beside new on pages, in trace, at /api/v1)
         let down = store.made_of(&command.node).await?;
         let up = store.rests_on(&command.node).await?;
         for (title, trace, downwards) in [

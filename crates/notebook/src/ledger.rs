@@ -8,7 +8,7 @@ use crate::graph::{self, Edge};
 use crate::hash::Hash;
 use crate::moment::Moment;
 use crate::node::{Kind, Node};
-use crate::payload::CorrectionSettled;
+use crate::payload::{CorrectionSettled, Payload};
 use crate::permission::Permissions;
 use crate::refusal::Refusal;
 use crate::state::{FoldError, World};
@@ -144,10 +144,12 @@ impl Ledger {
             return Ok(());
         };
         let corrected = event.stream.clone();
-        let changes = self.changes(&corrected);
-        if changes.is_empty() {
+        let anew = matches!(event.payload, Payload::DeterminationApproved(_));
+        let rests = |n: &Node| graph::is_computed(n) && *n != corrected;
+        if anew && !self.dependents(&corrected).iter().any(rests) {
             return Ok(());
         }
+        let changes = self.changes(&corrected);
         let cause = Cause {
             command: None,
             event: Some(because),

@@ -9,6 +9,7 @@ use crate::visitor::Visitor;
 use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
+use notebook::state::State as Known;
 use notebook::{Day, Event, Hash, Kind, Node};
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -121,11 +122,18 @@ pub(crate) async fn thing(
     let state = world.state(&node).ok_or_else(|| Fault::not_there(&node))?;
     let line = app.store.thing(&node).await?;
     let today = app.store.now().day();
-    let objections = notebook::validity::objections(&world, &node, today, false);
-    Ok(Json(
-        json!({ "node": node.to_string(), "line": line, "state": state, "objections": objections }),
-    )
-    .into_response())
+    // A bottle that was standardized is there for its concentration.
+    let for_its_value = matches!(state, Known::Solution(s) if !s.standardized.is_empty());
+    let objections = notebook::validity::objections(&world, &node, today, for_its_value);
+    let until = notebook::validity::last_day(&world, &node);
+    let mut said = json!({
+        "node": node.to_string(), "line": line, "state": state, "objections": objections,
+        "usable": objections.is_empty(), "until": until,
+    });
+    if let Known::Certificate(_) = state {
+        said["replaced_by"] = json!(app.store.successor(&node).await?);
+    }
+    Ok(Json(said).into_response())
 }
 
 pub(crate) async fn history(
@@ -175,6 +183,31 @@ pub(crate) async fn events(State(app): State<App>, _: Visitor, Query(ask): Query
     let limit = ask.limit.unwrap_or(100).clamp(1, 1000);
     let events = app.store.events(ask.after.unwrap_or(0), limit).await?;
     Ok(Json(events.iter().map(event).collect::<Vec<_>>()).into_response())
+}
+
+pub(crate) async fn correction(
+    State(app): State<App>,
+    _: Visitor,
+    Path(number): Path<u64>,
+) -> Answer {
+    let Some(found) = app.store.correction(number).await? else {
+        let text = crate::text::filled("correction.missing", &[("n", &number.to_string())]);
+        return Err(Fault::Missing(text).into());
+    };
+    Ok(Json(json!({
+        "correction": event(&found.event), "changes": found.changes, "settled": found.settled,
+    }))
+    .into_response())
+}
+
+pub(crate) async fn usable(State(app): State<App>, _: Visitor, Query(ask): Query<Ask>) -> Answer {
+    let filter = ask.filter()?;
+    let kind = filter.kind.unwrap_or(Kind::Solution);
+    if !matches!(kind, Kind::Lot | Kind::Solution | Kind::Apparatus) {
+        let said = "the kind is lot, solution or apparatus";
+        return Err(Fault::Form(said.into()).into());
+    }
+    Ok(Json(app.store.usable(kind, filter.after).await?).into_response())
 }
 
 pub(crate) async fn openapi() -> Json<Value> {

@@ -109,14 +109,15 @@ fn member(name: &str) -> Value {
     let schema = match name {
         "kind" => json!({ "type": "string", "enum": kinds().collect::<Vec<_>>() }),
         "hash" => json!({ "type": "string", "pattern": "^[0-9a-f]{64}$" }),
+        "number" => json!({ "type": "integer", "minimum": 0 }),
         _ => json!({ "type": "string", "minLength": 1 }),
     };
     let mut parameter = parameter(name, "path", schema);
-    parameter["example"] = Value::from(if name == "kind" {
-        "determination"
-    } else {
-        "D-0001"
-    });
+    parameter["example"] = match name {
+        "kind" => Value::from("determination"),
+        "number" => Value::from(346),
+        _ => Value::from("D-0001"),
+    };
     parameter
 }
 
@@ -157,6 +158,8 @@ fn answer(path: &str) -> Value {
         "/api/v1/notices" => object(&["person", "notices"]),
         "/api/v1/things" => object(&["things", "next"]),
         "/api/v1/things/{kind}/{name}" => object(&["node", "line", "state", "objections"]),
+        "/api/v1/usable" => object(&["today", "things", "next"]),
+        "/api/v1/corrections/{number}" => object(&["correction", "changes", "settled"]),
         "/api/v1/things/{kind}/{name}/trace" => object(&["made_of", "rests_on"]),
         "/api/v1/things/{kind}/{name}/history" | "/api/v1/events" => {
             json!({ "type": "array", "items": object(&["number", "id", "at", "who", "on", "kind", "payload", "cause", "previous", "hash"]) })

@@ -72,6 +72,8 @@ routes! {
     get "/record" "The record: its last events and the check of its chain." page::record::record;
     get "/record.csv" "Events as CSV, after a number." page::tables::record;
     post "/record/check" "Hash the whole chain again." page::record::check;
+    get "/corrections/{number}" "What a correction brought about, old beside new." page::correction::correction;
+    get "/notices" "What came out otherwise of what a person did." page::correction::notices;
     get "/people" "Who works here, and how the record is shared." page::people::people;
     post "/people/secret" "Set a passphrase or a code." page::people::secret;
     get "/sign-in" "Sign in." page::sign_in::page;
@@ -95,6 +97,8 @@ routes! {
     post "/api/v1/secrets" "Set a passphrase or a code; the present passphrase proves who asks." entry::secret;
     post "/api/v1/sign-in" "Begin a session; its token goes with each request as `Authorization: Bearer TOKEN`." entry::sign_in;
     post "/api/v1/sign-out" "End the session." entry::sign_out;
+    get "/api/v1/corrections/{number}" "What a correction brought about, old beside new." api::correction;
+    get "/api/v1/usable" "What may be used today, until when, and why not." api::usable;
     get "/api/v1/openapi.json" "This interface, described." api::openapi;
 }
 

@@ -15,6 +15,7 @@ pub(crate) const STATUSES: [&str; 21] = [
     "closed",
     "reviewed",
     "approved",
+    "computed again",
     "given up",
     "current",
     "superseded",

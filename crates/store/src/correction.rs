@@ -1,7 +1,8 @@
 //! What a correction brought about, old beside new; and what took the place of a certificate.
 
 use crate::error::StoreError;
-use crate::store::Store;
+use crate::list::in_words;
+use crate::store::{Notice, Store};
 use crate::trace;
 use notebook::graph::How;
 use notebook::payload::{CorrectionSettled, DeterminationRecomputed, Plan};
@@ -138,6 +139,47 @@ impl Store {
             }
         }
         Ok(changes)
+    }
+
+    /// A notice with what it is about.
+    pub(crate) async fn notice(
+        &self,
+        number: u64,
+        node: Node,
+        text: String,
+    ) -> Result<Notice, StoreError> {
+        let found = self.recomputed(&node).await?.into_iter();
+        let change = found.into_iter().find(|change| change.event == number);
+        let mut notice = Notice {
+            number,
+            node,
+            text,
+            because: 0,
+            was: None,
+            now: None,
+            flips: false,
+            superseded: Vec::new(),
+        };
+        let Some(Recomputed {
+            change, superseded, ..
+        }) = change
+        else {
+            return Ok(notice);
+        };
+        notice.because = change.because;
+        notice.was = in_words(&change.was);
+        notice.now = change.now.as_ref().and_then(in_words);
+        notice.flips = change.flips;
+        notice.superseded = superseded;
+        let was = notice.was.as_deref().unwrap_or("no result");
+        let now = notice.now.as_deref().unwrap_or("no result");
+        let mut said = format!(" (event {}): {was} -> {now}", change.because);
+        if !notice.superseded.is_empty() {
+            let names: Vec<&str> = notice.superseded.iter().map(Node::name).collect();
+            said.push_str(&format!("; superseded: {}", names.join(", ")));
+        }
+        notice.text.push_str(&said);
+        Ok(notice)
     }
 
     /// The certificates that state a determination.

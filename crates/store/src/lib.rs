@@ -80,6 +80,7 @@ mod settle;
 mod store;
 mod threads;
 mod trace;
+mod usable;
 mod writer;
 
 pub use accounts::{IDLE_MS, LONGEST_MS, MOST_FAILURES, Secret, Session};
@@ -101,3 +102,4 @@ pub use secrets::NewSecret;
 pub use settle::Pooled;
 pub use store::{Evaluation, Notice, Store};
 pub use trace::Trace;
+pub use usable::{Usable, UsablePage};

@@ -27,6 +27,9 @@ pub(crate) const TABLES: &[&str] = &[
     "fold",
 ];
 
+/// The status of a determination that was approved, and computed again since.
+pub(crate) const COMPUTED_AGAIN: &str = "computed again";
+
 /// Notes what an event changes; it is written when the rows are.
 pub(crate) async fn project(
     tx: &mut AnyConnection,
@@ -236,6 +239,8 @@ fn status(payload: &Payload) -> Option<&'static str> {
         Payload::DeterminationGivenUp(_) => "given up",
         Payload::DeterminationReviewed(p) if p.accepted => "reviewed",
         Payload::DeterminationApproved(_) => "approved",
+        // Of one that was approved; see `crate::rows`.
+        Payload::DeterminationRecomputed(_) => COMPUTED_AGAIN,
         Payload::CertificateSuperseded(_) => "superseded",
         _ => return None,
     })
@@ -290,19 +295,28 @@ async fn thing(tx: &mut AnyConnection, rows: &mut Rows, event: &Event) -> Result
     }
     let use_before = use_before(tx, rows, event).await?;
     let status = status(&event.payload);
+    let after = |old: &str, new: &'static str| match (old, new) {
+        ("approved" | COMPUTED_AGAIN, COMPUTED_AGAIN) => new.to_string(),
+        // What nobody approved yet is looked at as before.
+        (_, COMPUTED_AGAIN) => old.to_string(),
+        _ => new.to_string(),
+    };
     let version = int(event.stream_version);
     if let Some(thing) = rows.things.get_mut(&node) {
         thing.changed_ms = at;
         thing.version = version;
         if let Some(status) = status {
-            thing.status = status.into();
+            thing.status = after(&thing.status, status);
         }
         thing.use_before = use_before.or(thing.use_before.take());
     } else {
         let changed = rows.changed.entry(node).or_default();
         changed.changed_ms = at;
         changed.version = version;
-        changed.status = status.map(str::to_string).or(changed.status.take());
+        changed.status = match (changed.status.take(), status) {
+            (Some(old), Some(new)) => Some(after(&old, new)),
+            (old, new) => new.map(str::to_string).or(old),
+        };
         changed.use_before = use_before.or(changed.use_before.take());
     }
     Ok(())

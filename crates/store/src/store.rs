@@ -67,8 +67,18 @@ pub struct Notice {
     pub number: u64,
     /// What it is about.
     pub node: Node,
-    /// What to know.
+    /// What to know, in a sentence.
     pub text: String,
+    /// Number of the correction that is the reason.
+    pub because: u64,
+    /// What it gave, in words.
+    pub was: Option<String>,
+    /// What it gives; none if it cannot be computed any more.
+    pub now: Option<String>,
+    /// Whether the verdict changes.
+    pub flips: bool,
+    /// Certificates that hold no more since then.
+    pub superseded: Vec<Node>,
 }
 
 impl Store {
@@ -395,31 +405,30 @@ impl Store {
         trace::dependents(&mut db, node).await
     }
 
-    /// What a person should know since an event: what came out otherwise of what he did.
+    /// What a person should know since an event: what came out otherwise of what he did; the latest 200.
     ///
     /// # Errors
     /// [`StoreError`].
     pub async fn notices(&self, person: &str, after: u64) -> Result<Vec<Notice>, StoreError> {
         let rows = sqlx::query(
-            "SELECT number, node, text FROM notice WHERE person = $1 AND number > $2 ORDER BY number LIMIT 200",
+            "SELECT number, node, text FROM (SELECT number, node, text FROM notice WHERE person = $1 AND number > $2
+             ORDER BY number DESC LIMIT 200) AS latest ORDER BY number",
         )
         .bind(person)
         .bind(int(after))
         .fetch_all(&self.pool)
         .await?;
-        rows.iter()
-            .map(|row| {
-                let (number, node, text): (i64, String, String) =
-                    (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
-                Ok(Notice {
-                    number: u64::try_from(number).unwrap_or(0),
-                    node: node
-                        .parse()
-                        .map_err(|_| StoreError::Damaged("a notice is about nothing".into()))?,
-                    text,
-                })
-            })
-            .collect()
+        let mut notices = Vec::with_capacity(rows.len());
+        for row in rows {
+            let (number, node, text): (i64, String, String) =
+                (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
+            let number = u64::try_from(number).unwrap_or(0);
+            let node = node
+                .parse()
+                .map_err(|_| StoreError::Damaged("a notice is about nothing".into()))?;
+            notices.push(self.notice(number, node, text).await?);
+        }
+        Ok(notices)
     }
 
     /// Changes from now on, as they become durable.

@@ -202,9 +202,9 @@ pub(super) fn reading(
         }
         Slot::Added => {
             let volume: Written<Volume> = text.parse().map_err(value)?;
-            if volume.value() <= 0.0 {
+            if volume.value() < 0.0 {
                 return Err(value(format!(
-                    "what is added is more than nothing; {volume} was given"
+                    "what is added is not less than nothing; {volume} was given"
                 )));
             }
         }

@@ -7,12 +7,12 @@ use crate::answer::Fault;
 use crate::api;
 use crate::app::App;
 use crate::visitor::Visitor;
-use crate::words;
 use axum::extract::{Path, Query, State};
 use axum::http::HeaderMap;
 use axum::response::{IntoResponse, Response};
 use maud::html;
-use notebook::graph::How;
+use notebook::state::Certificate;
+use notebook::{Kind, Node};
 
 pub(crate) async fn determination(
     State(app): State<App>,
@@ -31,15 +31,10 @@ pub(crate) async fn determination(
         .thing(&node)
         .await?
         .map_or(0, |thing| thing.version);
-    let certificates = app
-        .store
-        .rests_on(&node)
-        .await?
-        .threads
-        .into_iter()
-        .filter(|(_, edge)| edge.how == How::States && edge.on == node)
-        .map(|(_, edge)| edge.what)
-        .collect();
+    let stating = app.store.certificates(&node).await?;
+    let known = app.store.world(&stating).await?;
+    let holds = |node: &Node| known.certificate(node).is_some_and(Certificate::is_current);
+    let certificates = stating.into_iter().map(|node| (node.clone(), holds(&node)));
     let simulated = match &evaluation.outcome {
         Ok(outcome) if !determination.is_open() => simulation::simulate(outcome),
         _ => None,
@@ -47,7 +42,10 @@ pub(crate) async fn determination(
     let shown = result::Shown {
         simulated,
         shared: visitor.shared,
-        certificates,
+        certificates: certificates.collect(),
+        next_certificate: app.store.free_name(Kind::Certificate).await?,
+        recomputed: app.store.recomputed(&node).await?,
+        today: app.store.now().day(),
         node: &node,
         version,
         determination,
@@ -65,7 +63,7 @@ pub(crate) async fn determination(
         let body = maud::PreEscaped(crate::decimals::localized(body.into_string()));
         return Ok(([("x-version", known.to_string())], body).into_response());
     }
-    let aside = html! { (words::status(determination.status.word())) };
+    let aside = result::status(&shown);
     let page = Page {
         title: &determination.opened.title,
         part: Some(if determination.is_open() {

@@ -1,8 +1,7 @@
 //! The bench: what is open, what was found last, what needs a person's eye.
 
-use super::demo;
-use super::frame::{Page, Part, path_of};
-use super::list;
+use super::frame::{Page, Part};
+use super::{correction, demo, list};
 use crate::answer::Fault;
 use crate::app::App;
 use crate::text::t;
@@ -69,8 +68,9 @@ pub(crate) async fn home(
             a.button href="/plan" { (t("home.plan")) }
         }
         @for notice in notices.iter().rev().take(3) {
-            p.notice { (notice.text) " " a href=(path_of(&notice.node)) { (t("home.look")) } }
+            p.notice { (correction::notice(notice)) }
         }
+        @if notices.len() > 3 { p { a href="/notices" { (t("correction.notices")) } } }
         h2 { (t("home.open")) }
         @if open.is_empty() { p.quiet { (t("home.none_open")) } } @else { (list::lines(&open)) }
         @if !waiting.is_empty() {

@@ -10,6 +10,7 @@ pub(crate) mod bench;
 pub(crate) mod certificate;
 pub(crate) mod choosing;
 pub(crate) mod code;
+pub(crate) mod correction;
 pub(crate) mod demo;
 pub(crate) mod determination;
 pub(crate) mod expected;

@@ -5,7 +5,8 @@ use super::basis::basis;
 use super::frame::{command, drawn, link, path_of};
 use super::origin::{self, Spot, whence};
 use super::run_table::{self, run_table};
-use super::{simulation, what_if};
+use super::{correction, simulation, what_if};
+use crate::calendar;
 use crate::drawing::{bars, runs_plot};
 use crate::measured;
 use crate::text::{filled, t};
@@ -14,8 +15,9 @@ use crate::words;
 use maud::{Markup, html};
 use notebook::payload::{Evaluated, Stated};
 use notebook::state::{Determination, Signature, Status};
-use notebook::{EvaluateError, Node, Outcome, World};
+use notebook::{Day, EvaluateError, Node, Outcome, World, validity};
 use report::{Simulated, shares_by_group};
+use store::Recomputed;
 use titrimetry::finding::{Finding, Likelihood, Severity};
 
 /// A determination with all that its page needs.
@@ -26,8 +28,13 @@ pub(crate) struct Shown<'a> {
     pub(crate) world: &'a World,
     /// Whether people sign in, so that a signature asks for the passphrase.
     pub(crate) shared: bool,
-    /// Certificates that state it.
-    pub(crate) certificates: Vec<Node>,
+    /// Certificates that state it, each with whether it holds.
+    pub(crate) certificates: Vec<(Node, bool)>,
+    /// A free name for the next certificate.
+    pub(crate) next_certificate: Node,
+    /// What it was and is by each correction beneath it.
+    pub(crate) recomputed: Vec<Recomputed>,
+    pub(crate) today: Day,
     pub(crate) outcome: &'a Result<Outcome, EvaluateError>,
     /// The simulation of the first result, once the determination is closed.
     pub(crate) simulated: Option<Simulated>,
@@ -153,7 +160,8 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
     let back = path_of(shown.node);
     html! {
         h1 translate="no" { (determination.opened.title) }
-        p.quiet { (shown.node.name()) " · " (determination.at.day()) " · " (determination.who) " · " (words::status(determination.status.word())) }
+        p.quiet { (shown.node.name()) " · " (determination.at.day()) " · " (determination.who) " · " (status(shown)) }
+        (old_beside_new(shown))
         @match shown.outcome {
             Ok(outcome) => {
                 @let evaluated = outcome.evaluated();
@@ -161,7 +169,7 @@ pub(crate) fn result(shown: &Shown<'_>) -> Markup {
                 div.found {
                     div {
                         (sentence(&evaluated, Some((shown.node, outcome))))
-                        @if !evaluated.usable { p.notice { (t("result.not_usable")) } }
+                        @if !evaluated.usable { p.notice { (unusable(&evaluated, outcome)) } }
                         @if let [only] = evaluated.results.as_slice() {
                             (terms(only))
                         } @else {
@@ -223,6 +231,60 @@ fn pressed(of: Option<(&Node, &Outcome)>, value: &str) -> Markup {
         Some((node, spot)) => whence(node, &spot, "", &shown),
         None => shown,
     }
+}
+
+/// How far it is; a value that nobody approved is not called approved.
+pub(crate) fn status(shown: &Shown<'_>) -> Markup {
+    let d = shown.determination;
+    let Some(last) = d.recomputed.last().filter(|_| d.unapproved) else {
+        return html! { (words::status(d.status.word())) };
+    };
+    let day = |at: notebook::Moment| calendar::short(at.day(), shown.today);
+    let again = day(last.at);
+    html! {
+        @match &d.approved {
+            Some(approved) => { (filled("correction.approved_then", &[("day", &day(approved.at)), ("again", &again)])) }
+            None => { (filled("correction.computed", &[("again", &again)])) }
+        }
+        " " (correction::link_to(last.because))
+    }
+}
+
+/// What it was and what it is, where something beneath was corrected.
+fn old_beside_new(shown: &Shown<'_>) -> Markup {
+    let d = shown.determination;
+    html! {
+        @if d.failed.is_some() { p.notice role="alert" { (t("correction.lost")) } }
+        @if !shown.recomputed.is_empty() {
+            h2 { (t("correction.old_and_new")) }
+            (correction::old_beside_new(&shown.recomputed))
+            @if d.unapproved && d.failed.is_none() { p.notice { (t("correction.unapproved")) } }
+        }
+    }
+}
+
+/// Why a result may not be used: a broken rule, or how many samples do not keep their limits.
+fn unusable(evaluated: &Evaluated, outcome: &Outcome) -> String {
+    let broken = outcome.findings().iter();
+    let broken = broken
+        .filter(|f| f.severity == Severity::RuleBroken)
+        .count();
+    let judged = evaluated.results.iter().filter(|r| r.conforms.is_some());
+    let outside = judged.clone().filter(|r| r.conforms == Some(false));
+    let names: Vec<&str> = outside.map(|r| r.of.name()).collect();
+    let mut said = Vec::new();
+    if broken > 0 {
+        said.push(filled("result.rules_broken", &[("n", &broken.to_string())]));
+    }
+    if !names.is_empty() {
+        let (n, of) = (names.len().to_string(), judged.count().to_string());
+        let places = [("n", n.as_str()), ("of", &of), ("names", &names.join(", "))];
+        said.push(filled("result.outside", &places));
+    }
+    if said.is_empty() {
+        said.push(t("result.not_usable").into());
+    }
+    said.join(" ")
 }
 
 fn plot(outcome: &Outcome) -> Markup {
@@ -299,7 +361,6 @@ fn signatures(shown: &Shown<'_>) -> Markup {
             @if d.changed.milliseconds() > reviewed.at.milliseconds() { p.notice { (t("result.changed_since")) } }
         }
         @if let Some(approved) = &d.approved { (signature(t("result.approved"), approved)) }
-        @for number in &d.recomputed { p.notice { (filled("result.recomputed", &[("n", &number.because.to_string())])) } }
     }
 }
 
@@ -340,35 +401,80 @@ fn actions(shown: &Shown<'_>, back: &str) -> Markup {
                 }
                 Status::Reviewed => {
                     h2 { (t("review.sign")) }
-                    (command(shown.node, "determination-approved", back, t("review.sign"), &html! {
-                        (expects)
-                        div.row {
-                            label { span { (t("review.meaning")) } select name="p.s.meaning" {
-                                option { (t("review.approved_for_use")) } option { (t("review.approved_for_training")) }
-                            } }
-                            (proof)
-                            button.main type="submit" { (t("review.sign_button")) }
-                        }
-                    }))
+                    (approval(shown, back, t("review.sign"), &proof))
                 }
-                Status::Approved if !shown.certificates.is_empty() => {
-                    h2 { (t("review.certificate")) }
-                    p { (t("review.is_issued")) @for certificate in &shown.certificates { " " (link(certificate)) } }
+                // No result, nothing to sign.
+                Status::Approved if shown.determination.failed.is_some() => { (issued(shown)) }
+                Status::Approved if shown.determination.unapproved => {
+                    h2 { (t("correction.approve")) }
+                    p { (t("correction.unapproved")) }
+                    (approval(shown, back, t("correction.approve"), &proof))
+                    (issued(shown))
                 }
                 Status::Approved => {
-                    h2 { (t("review.certificate")) }
-                    form method="post" action="/do" {
-                        input type="hidden" name="on" value={ "certificate/C-" (shown.node.name().trim_start_matches("D-")) };
-                        input type="hidden" name="kind" value="certificate-issued";
-                        input type="hidden" name="back" value={ "/certificates/C-" (shown.node.name().trim_start_matches("D-")) };
-                        input type="hidden" name="p.s.determination" value=(shown.node);
-                        input type="hidden" name="p.s.meaning" value=(t("review.issued"));
-                        (proof)
-                        button.main type="submit" { (t("review.issue")) }
-                    }
+                    (issued(shown))
+                    @if shown.certificates.iter().all(|(_, holds)| !holds) { (issue(shown, &proof)) }
                 }
                 Status::Open | Status::GivenUp => {}
             }
         }
     }
+}
+
+/// The form by which a value is approved.
+fn approval(shown: &Shown<'_>, back: &str, label: &str, proof: &Markup) -> Markup {
+    command(
+        shown.node,
+        "determination-approved",
+        back,
+        label,
+        &html! {
+            input type="hidden" name="expects" value=(shown.version);
+            div.row {
+                label { span { (t("review.meaning")) } select name="p.s.meaning" {
+                    option { (t("review.approved_for_use")) } option { (t("review.approved_for_training")) }
+                } }
+                (proof)
+                button.main type="submit" { (t("review.sign_button")) }
+            }
+        },
+    )
+}
+
+/// The certificates that state it.
+fn issued(shown: &Shown<'_>) -> Markup {
+    html! {
+        h2 { (t("review.certificate")) }
+        @if !shown.certificates.is_empty() {
+            p { (t("review.is_issued")) @for (certificate, holds) in &shown.certificates {
+                " " (link(certificate)) @if !holds { span.quiet { " (" (t("correction.not_current")) ")" } }
+            } }
+        }
+    }
+}
+
+/// The form by which a certificate is issued.
+fn issue(shown: &Shown<'_>, proof: &Markup) -> Markup {
+    let certificate = &shown.next_certificate;
+    let until = validity::holds_until(shown.world, shown.node);
+    let word = if shown.certificates.is_empty() {
+        t("review.issue")
+    } else {
+        t("correction.issue_new")
+    };
+    command(
+        certificate,
+        "certificate-issued",
+        &path_of(certificate),
+        word,
+        &html! {
+            input type="hidden" name="p.s.determination" value=(shown.node);
+            div.row {
+                label { span { (t("correction.signature")) } input name="p.s.meaning" required maxlength="300" value=(t("review.issued")); }
+                label { span { (t("correction.usable_until")) } input type="date" name="p.s.use_before" value=[until] max=[until]; }
+                (proof)
+                button.main type="submit" { (word) }
+            }
+        },
+    )
 }
