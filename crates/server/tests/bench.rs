@@ -199,6 +199,10 @@ async fn from_an_empty_shelf_to_a_certificate_without_any_script() {
 #[tokio::test]
 async fn every_page_of_the_demo_can_be_read() {
     let bench = Bench::demo().await;
+    let (_, history) = bench.get("/api/v1/things/lot/S-0107/history").await;
+    let events: Vec<serde_json::Value> = serde_json::from_str(&history).unwrap();
+    let corrects = |e: &&serde_json::Value| e["kind"] == "lot-certificate-corrected";
+    let corrected = events.iter().find(corrects).unwrap()["number"].to_string();
     // PDF files, photographs and languages have tests of their own.
     let others = [
         "/live",
@@ -220,7 +224,8 @@ async fn every_page_of_the_demo_can_be_read() {
             .path
             .replace("{name}", name)
             .replace("{kind}", "determination")
-            .replace("{id}", "step:c");
+            .replace("{id}", "step:c")
+            .replace("{number}", &corrected);
         let (status, body) = bench.get(&path).await;
         assert_eq!(status, StatusCode::OK, "{path}: {body}");
         assert!(!body.is_empty(), "{path}");
