@@ -206,7 +206,7 @@ pub(crate) fn run(command: &RecordCommand) -> Result<(String, ExitCode), Failure
                 (with_record(place, said).await?, ExitCode::Usable)
             }
             RecordCommand::Notices { place, who } => {
-                let who = crate::serve::person(who.as_deref());
+                let who = crate::serve::person(who.as_deref())?;
                 let said = async |store: &Store| answer::notices(store, &who).await;
                 (with_record(place, said).await?, ExitCode::Usable)
             }
@@ -296,24 +296,12 @@ pub(crate) fn trace(command: &TraceCommand) -> Result<(String, ExitCode), Failur
             let _ = writeln!(text, "{result}");
         }
         let world = store.world(std::slice::from_ref(&command.node)).await?;
-<<<<<<< HEAD
-        let why = notebook::validity::objections(
-            &world,
-            &command.node,
-            store.now().day(),
-            command.node.kind() == Kind::Solution,
-        );
-        for reason in why {
-            let _ = writeln!(text, "not to be used today: {reason}");
-        }
+        text.push_str(&answer::validity(store, &world, &command.node).await?);
+        text.push_str(&answer::history(store, &command.node, &command.record).await?);
         if command.node.kind() == Kind::Access {
             text.push_str(&goings(store, &command.node, thing.version).await?);
             return Ok((report::without_control(&text), ExitCode::Usable));
         }
-=======
-        text.push_str(&answer::validity(&store, &world, &command.node).await?);
-        text.push_str(&answer::history(&store, &command.node, &command.record).await?);
->>>>>>> 96a1975 (correction: old beside new on pages, in trace, at /api/v1)
         let down = store.made_of(&command.node).await?;
         let up = store.rests_on(&command.node).await?;
         for (title, trace, downwards) in [

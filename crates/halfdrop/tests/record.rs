@@ -109,7 +109,7 @@ fn the_demo_is_built_checked_traced_and_exported() {
         );
     }
     assert!(
-        list.contains("D-0004") && list.contains("approved, not usable"),
+        list.contains("D-0004") && list.contains("computed again, not usable"),
         "{list}"
     );
     let certificates = ok(&["record", "list", &file, "--kind", "certificate"]);
@@ -382,4 +382,92 @@ fn an_imported_record_that_is_shared_has_a_way_in() {
         assert_eq!(set.who, "keeper of the machine");
         store.close().await;
     });
+}
+
+/// The lines of a text that hold a word.
+fn with<'a>(text: &'a str, word: &str) -> Vec<&'a str> {
+    text.lines().filter(|line| line.contains(word)).collect()
+}
+
+#[test]
+fn a_correction_shows_old_beside_new() {
+    let folder = Folder::new("corrected");
+    let file = folder.file("bench.record");
+    ok(&[
+        "record",
+        "demo",
+        &file,
+        "--begins",
+        "2026-03-09T08:00:00+01:00",
+    ]);
+    let lot = ok(&["trace", "lot/S-0107", "--record", &file]);
+    let line = with(&lot, "halfdrop record correction")[0];
+    let number = line.trim_end_matches(')').rsplit(' ').next().unwrap();
+    let table = ok(&["record", "correction", &file, number]);
+    assert!(
+        table.contains("from 0.10041 mol/L to 0.10014 mol/L"),
+        "{table}"
+    );
+    assert!(
+        table.contains(
+            "came out otherwise: 2; verdicts that changed: 1; certificates superseded: 2"
+        ),
+        "{table}"
+    );
+    // The base is proportional to the acid: 0.10052 x 0.10014 / 0.10041 = 0.10025.
+    let base = with(&table, "D-0002")[0];
+    assert!(
+        base.contains("(0.10052 ± 0.00016) mol/L  ->  (0.10025 ± 0.00016) mol/L"),
+        "{base}"
+    );
+    let flipped = with(&table, "FLIPS");
+    assert_eq!(flipped.len(), 1, "{table}");
+    assert!(flipped[0].contains("V-232") && flipped[0].contains("accepted -> not accepted"));
+    let of = ok(&["trace", "determination/D-0004", "--record", &file]);
+    assert!(
+        of.contains("(computed again)") && of.contains("Nobody has approved"),
+        "{of}"
+    );
+    assert_eq!(with(&of, "FLIPS").len(), 1, "{of}");
+    let old = ok(&["trace", "certificate/C-0002", "--record", &file]);
+    assert!(
+        old.contains("it was superseded on") && old.contains("replaced by C-0005"),
+        "{old}"
+    );
+    let told = ok(&["record", "notices", &file, "--who", "marsh"]);
+    let about = with(&told, "D-0004")[0];
+    assert!(
+        about.contains("-> ") && about.contains("superseded: C-0004"),
+        "{about}"
+    );
+    // An event that corrects nothing says so.
+    let nothing = halfdrop(&["record", "correction", &file, "1"]);
+    assert_eq!(nothing.status, 2, "{}", nothing.out);
+}
+
+#[test]
+fn what_may_be_used_is_said_with_the_day_and_the_reason() {
+    let folder = Folder::new("usable");
+    let file = folder.file("bench.record");
+    // Long ago: the bottles were standardized for two weeks.
+    ok(&[
+        "record",
+        "demo",
+        &file,
+        "--begins",
+        "2024-03-09T08:00:00+01:00",
+    ]);
+    let all = ok(&["record", "usable", &file]);
+    let bottle = with(&all, "solution/T-0123")[0];
+    assert!(
+        bottle.starts_with("no ") && bottle.contains("its standardization held until 2024-03-25"),
+        "{bottle}"
+    );
+    let pipette = with(&all, "apparatus/P-25-1")[0];
+    assert!(pipette.starts_with("yes"), "{pipette}");
+    let list = ok(&["record", "list", &file, "--kind", "solution"]);
+    assert!(
+        with(&list, "T-0123")[0].contains("not to be used since 2024-03-25"),
+        "{list}"
+    );
 }

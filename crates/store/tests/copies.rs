@@ -270,7 +270,7 @@ async fn an_export_that_is_not_whole_is_refused_and_named() {
     assert!(
         error
             .to_string()
-            .contains("is missing, which event 365 attaches"),
+            .contains("is missing, which event 368 attaches"),
         "{error}"
     );
     assert_eq!(names(&folder), there);

@@ -2,7 +2,7 @@
 //! taken down; the findings speak of it.
 
 use crate::node::{Kind, Node};
-use crate::payload::{Ingredient, KnownBy, LotCertificate, LotReceived, LotUse, Piece, Plan, Slot};
+use crate::payload::{Ingredient, KnownBy, LotCertificate, LotReceived, Piece, Plan, Slot};
 use crate::refusal::Refusal;
 use crate::state::{Determination, World};
 use titrimetry::method::Step;
@@ -22,13 +22,12 @@ pub(super) fn received(on: &Node, lot: &LotReceived) -> Result<(), Refusal> {
     let Some(stated) = &lot.certificate else {
         return Ok(());
     };
-    certificate(on, lot.serves_as, lot.density.is_some(), stated)
+    certificate(on, lot.density.is_some(), stated)
 }
 
 /// A certificate of a lot: one value that a paper can state, with an uncertainty.
 pub(super) fn certificate(
     on: &Node,
-    serves_as: LotUse,
     is_weighed: bool,
     stated: &LotCertificate,
 ) -> Result<(), Refusal> {
@@ -37,12 +36,6 @@ pub(super) fn certificate(
         (Some(_), Some(_)) => {
             return impossible(format!(
                 "a certificate states the purity of a solid or the concentration of a solution; both were given for {name}"
-            ));
-        }
-        (None, None) if serves_as == LotUse::Standard => {
-            return impossible(format!(
-                "the certificate of a standard states what {name} is worth: the purity of a solid, such as 99.97 %, or the \
-                 concentration of a solution, such as 0.1001 mol/L"
             ));
         }
         (None, Some(_)) if is_weighed => {

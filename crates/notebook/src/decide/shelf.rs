@@ -81,7 +81,7 @@ pub(super) fn decide(
                 possible::same_kind(on, was, &p.certificate)?;
             }
             let is_weighed = lot.received.density.is_some();
-            possible::certificate(on, lot.received.serves_as, is_weighed, &p.certificate)?;
+            possible::certificate(on, is_weighed, &p.certificate)?;
             if lot.certificate.as_ref() == Some(&p.certificate) {
                 return Err(Refusal::Already(
                     "the certificate is entered so already".into(),
