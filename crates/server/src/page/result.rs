@@ -462,12 +462,12 @@ fn issue(shown: &Shown<'_>, proof: &Markup) -> Markup {
     } else {
         t("correction.issue_new")
     };
-    command(
-        certificate,
-        "certificate-issued",
-        &path_of(certificate),
-        word,
-        &html! {
+    // Not one that is sent beside the page: it leads to the certificate.
+    html! {
+        form method="post" action="/do" {
+            input type="hidden" name="on" value=(certificate);
+            input type="hidden" name="kind" value="certificate-issued";
+            input type="hidden" name="back" value=(path_of(certificate));
             input type="hidden" name="p.s.determination" value=(shown.node);
             div.row {
                 label { span { (t("correction.signature")) } input name="p.s.meaning" required maxlength="300" value=(t("review.issued")); }
@@ -475,6 +475,6 @@ fn issue(shown: &Shown<'_>, proof: &Markup) -> Markup {
                 (proof)
                 button.main type="submit" { (word) }
             }
-        },
-    )
+        }
+    }
 }
