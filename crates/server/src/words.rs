@@ -10,7 +10,7 @@ use titrimetry::sheet::{BalanceSpec, RunKind};
 
 /// Every status that the lists of a record give.
 #[cfg(test)]
-pub(crate) const STATUSES: [&str; 21] = [
+pub(crate) const STATUSES: [&str; 22] = [
     "open",
     "closed",
     "reviewed",

@@ -29,6 +29,8 @@ pub(crate) const TABLES: &[&str] = &[
 
 /// The status of a determination that was approved, and computed again since.
 pub(crate) const COMPUTED_AGAIN: &str = "computed again";
+/// The same where it is not at hand whether it was approved: the table knows.
+pub(crate) const IF_APPROVED: &str = "computed again, if approved";
 
 /// Notes what an event changes; it is written when the rows are.
 pub(crate) async fn project(
@@ -315,6 +317,7 @@ async fn thing(tx: &mut AnyConnection, rows: &mut Rows, event: &Event) -> Result
         changed.version = version;
         changed.status = match (changed.status.take(), status) {
             (Some(old), Some(new)) => Some(after(&old, new)),
+            (None, Some(COMPUTED_AGAIN)) => Some(IF_APPROVED.into()),
             (old, new) => new.map(str::to_string).or(old),
         };
         changed.use_before = use_before.or(changed.use_before.take());

@@ -226,8 +226,9 @@ impl Rows {
             "WITH v (node, changed_ms, version, status, use_before, given, result, usable) AS (",
             changed.collect(),
             ") UPDATE thing SET changed_ms = v.changed_ms, version = v.version,
-             status = CASE WHEN v.status = 'computed again' AND thing.status <> 'approved' THEN thing.status
-                      ELSE COALESCE(v.status, thing.status) END,
+             status = CASE WHEN v.status <> 'computed again, if approved' THEN v.status
+                      WHEN v.status IS NOT NULL AND thing.status = 'approved' THEN 'computed again'
+                      ELSE thing.status END,
              use_before = COALESCE(v.use_before, thing.use_before),
              result = CASE WHEN v.given = 1 THEN v.result ELSE thing.result END,
              usable = CASE WHEN v.given = 1 THEN v.usable ELSE thing.usable END
