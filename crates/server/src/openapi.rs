@@ -13,6 +13,13 @@ fn asked(path: &str) -> Vec<Value> {
     let number = |least: u32, says: &str| json!({ "type": "integer", "minimum": least, "description": says });
     let kinds: Vec<&str> = [""].into_iter().chain(kinds()).collect();
     let parameters = match path {
+        "/api/v1/usable" => vec![
+            (
+                "kind",
+                json!({ "type": "string", "enum": ["", "lot", "solution", "apparatus"], "description": "solution if left out" }),
+            ),
+            ("after", text("the `next` of the page before")),
+        ],
         "/api/v1/things" => vec![
             (
                 "kind",
