@@ -3,6 +3,7 @@
 
 use crate::error::StoreError;
 use crate::list::Filter;
+use crate::project::COMPUTED_AGAIN;
 use crate::search;
 use notebook::{Kind, Refusal};
 use sqlx::{AnyConnection, AssertSqlSafe};
@@ -22,7 +23,14 @@ pub(crate) fn statuses(kind: Kind) -> &'static [&'static str] {
         Kind::Solution => &["not standardized", "standardized", "topped up", "gone"],
         Kind::Sample => &["here", "gone"],
         Kind::Method | Kind::Rules => &["in use", "withdrawn"],
-        Kind::Determination => &["open", "closed", "reviewed", "approved", "given up"],
+        Kind::Determination => &[
+            "open",
+            "closed",
+            "reviewed",
+            "approved",
+            COMPUTED_AGAIN,
+            "given up",
+        ],
         Kind::Certificate => &["current", "superseded", "withdrawn"],
     }
 }
