@@ -398,40 +398,6 @@ async fn the_interface_describes_all_of_itself() {
 }
 
 #[tokio::test]
-async fn a_new_determination_is_offered_the_repeatability_of_earlier_ones() {
-    let bench = Bench::demo().await;
-    let at = bench
-        .form(
-            "/new",
-            &[
-                ("title", "Base again"),
-                ("sought", "solution/T-0117"),
-                ("place", "burette"),
-                ("known", "lot/S-0041"),
-                ("burette", "apparatus/B-3"),
-                ("balance", "apparatus/W-2"),
-            ],
-        )
-        .await
-        .unwrap();
-    let name = at.rsplit('/').next().unwrap();
-    let (_, text) = bench
-        .get(&format!("/api/v1/things/determination/{name}"))
-        .await;
-    let thing: Value = serde_json::from_str(&text).unwrap();
-    let repeatability = &thing["state"]["determination"]["opened"]["repeatability"];
-    // Three runs counted in D-0001 and in each of the seven weekly standardizations: two degrees of freedom each.
-    assert_eq!(repeatability["degrees_of_freedom"], json!(16.0), "{thing}");
-    assert!(
-        repeatability["source"]
-            .as_str()
-            .unwrap()
-            .contains("8 earlier sets"),
-        "{repeatability}"
-    );
-}
-
-#[tokio::test]
 async fn certificates_and_labels_are_pdf_files() {
     let bench = Bench::demo().await;
     for path in [

@@ -154,7 +154,7 @@ pub(crate) fn escaped(name: &str) -> String {
 
 /// A thing by its name, with its page behind it.
 pub(crate) fn link(node: &Node) -> Markup {
-    html! { a href=(path_of(node)) translate="no" { (node.name()) } }
+    html! { a.together href=(path_of(node)) translate="no" { (node.name()) } }
 }
 
 /// The unit of a field: it stands behind a number that is typed alone.

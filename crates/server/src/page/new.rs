@@ -343,7 +343,11 @@ fn sent(command: Command) -> Sent {
     }
 }
 
-/// How runs by this plan repeat in this person's hands, by the record; by anybody's if there is nothing of his own.
+/// Degrees of freedom from which earlier work of one person or burette is enough by itself (common practice).
+const ENOUGH: f64 = 8.0;
+
+/// How runs by this plan repeat, by the record: in this person's hands and with this burette where there is enough of it,
+/// else by wider and wider sets of earlier work.
 async fn earlier_work(
     app: &App,
     visitor: &Visitor,
@@ -362,19 +366,31 @@ async fn earlier_work(
         }
         (None, None) => return Ok(None),
     };
-    let mut pooled = None;
-    for who in [Some(visitor.who.as_str()), None] {
-        if pooled.is_none() {
-            pooled = app.store.pooled_repeatability(&plan, who, None).await?;
+    let burette: Option<Node> = form.get("burette").and_then(|name| name.parse().ok());
+    let who = Some(visitor.who.as_str());
+    let mut found = None;
+    for (who, burette) in [
+        (who, burette.as_ref()),
+        (who, None),
+        (None, burette.as_ref()),
+        (None, None),
+    ] {
+        let pooled = app.store.pooled_repeatability(&plan, who, burette).await?;
+        let Some(pooled) = pooled.filter(|p| p.relative > 0.0 && p.degrees_of_freedom >= 1.0)
+        else {
+            continue;
+        };
+        let by = who.map_or_else(String::new, |who| format!(" by {who}"));
+        let with = burette.map_or_else(String::new, |node| format!(" with {}", node.name()));
+        let enough = pooled.degrees_of_freedom >= ENOUGH;
+        found = Some(json!({
+            "s": format!("{:.4} %", 100.0 * pooled.relative),
+            "degrees_of_freedom": pooled.degrees_of_freedom,
+            "source": format!("pooled from {} earlier sets{by}{with} in this record", pooled.sets),
+        }));
+        if enough {
+            break;
         }
     }
-    Ok(pooled
-        .filter(|p| p.relative > 0.0 && p.degrees_of_freedom >= 1.0)
-        .map(|p| {
-            json!({
-                "s": format!("{:.4} %", 100.0 * p.relative),
-                "degrees_of_freedom": p.degrees_of_freedom,
-                "source": format!("pooled from {} earlier sets of this record", p.sets),
-            })
-        }))
+    Ok(found)
 }

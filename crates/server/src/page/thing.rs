@@ -12,6 +12,7 @@ use crate::visitor::Visitor;
 use crate::words;
 use axum::extract::{Path, Query, State};
 use maud::{Markup, html};
+use notebook::payload::Payload;
 use notebook::state::State as Known;
 use notebook::{Event, Kind};
 
@@ -124,7 +125,12 @@ pub(crate) fn events(events: &[Event]) -> Markup {
                         td { span.together { (event.at.day()) } " " span.quiet { (event.at.clock()) } }
                         td { (event.who) span.quiet { " · " (event.device) } }
                         td { (words::event(event.payload.kind())) " " (link(&event.stream)) }
-                        td { (happened::happened(event, &earlier).join(" · ")) }
+                        td {
+                            (happened::happened(event, &earlier).join(" · "))
+                            @if matches!(event.payload, Payload::LotCertificateCorrected(_) | Payload::CalibrationCorrected(_)) {
+                                " · " a href={ "/corrections/" (event.number) } { (t("correction.followed")) }
+                            }
+                        }
                     }
                 }
             }

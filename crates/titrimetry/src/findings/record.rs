@@ -19,9 +19,15 @@ pub(super) fn notes(case: &Case<'_>) -> Vec<Finding> {
 fn corrected(case: &Case<'_>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (index, run) in case.facts.specs.iter().enumerate() {
-        for correction in &run.corrected {
+        for (at, correction) in run.corrected.iter().enumerate() {
             let name = case.facts.run_name(index);
             let (reading, now) = reading_of(run, correction);
+            // One that was put right more than once is told step by step.
+            let mut later = run.corrected[at + 1..].iter();
+            let became = match later.find(|later| later.reading == correction.reading) {
+                Some(later) => format!("became {}", later.was),
+                None => format!("is now {now}"),
+            };
             let reason = reason(&correction.reason);
             let by = correction
                 .by
@@ -32,7 +38,7 @@ fn corrected(case: &Case<'_>) -> Vec<Finding> {
                     "reading-corrected",
                     reason.severity,
                     format!(
-                        "Run {name}: {reading} was {} and is now {now}{by}; {}.",
+                        "Run {name}: {reading} was {} and {became}{by}; {}.",
                         correction.was, reason.text
                     ),
                     reason.next,
@@ -233,6 +239,19 @@ mod tests {
                 .message
                 .contains("was 24.25 mL and is now 24.60 mL"),
             "{findings:?}"
+        );
+        let twice = Made::clean(LAYOUTS[0])
+            .corrected(1, "24.25 mL", "digits swapped")
+            .corrected(1, "26.40 mL", "read again")
+            .repeatability("0.10 %", 12);
+        let told: Vec<String> = found(&twice).into_iter().map(|f| f.message).collect();
+        assert!(
+            told[0].contains("was 24.25 mL and became 26.40 mL"),
+            "{told:?}"
+        );
+        assert!(
+            told[1].contains("was 26.40 mL and is now 24.60 mL"),
+            "{told:?}"
         );
         let silent = Made::clean(LAYOUTS[0]).corrected(1, "24.25 mL", " ");
         assert_eq!(found(&silent)[0].severity, Severity::Doubt);
