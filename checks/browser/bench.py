@@ -76,8 +76,8 @@ def take_in(page, bench):
         details.locator("summary").click()
         for label, text in fields.items():
             details.get_by_label(label, exact=True).fill(text)
-        details.get_by_role("button", name="Take in").click()
-        page.wait_for_load_state()
+        with page.expect_navigation():
+            details.get_by_role("button", name="Take in").click()
 
 
 def reading(page, text):
@@ -272,8 +272,8 @@ def walk(browser, bench, pictures):
 def darken(page, bench):
     """The button for a dark room: it comes back to the page it stands on, and every page is dark from then on."""
     page.goto(bench.url + "/shelf")
-    page.get_by_role("button", name="dark", exact=True).click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("button", name="dark", exact=True).click()
     bench.check("the dark room comes back to its page", page.url.endswith("/shelf"))
     paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
     bench.check("the dark room is dark", sum(map(int, re.findall(r"\d+", paper))) < 150)
@@ -294,8 +294,8 @@ def follow(browser, bench, pictures):
     for symbol in ["c mean", "c 3", "V 3", "V obs,3", "V end,3"]:
         link = page.locator("table.linked a").filter(has_text=re.compile("^" + symbol.replace(" ", "") + "$")).first
         link.focus()
-        page.keyboard.press("Enter")
-        page.wait_for_load_state()
+        with page.expect_navigation():
+            page.keyboard.press("Enter")
     page.get_by_role("link", name="The reading").click()
     page.wait_for_url("**/where/reading%3A4%3Afinal")
     bench.check("from the result down to the corrected reading by the keyboard",

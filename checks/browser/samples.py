@@ -165,13 +165,13 @@ def plan(page, bench):
 
 def language(page, bench, pictures):
     page.goto(f"{bench.url}/determinations/D-0005")
-    page.get_by_role("link", name="Deutsch").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("link", name="Deutsch").click()
     bench.check("the bench speaks German", page.locator("html").get_attribute("lang") == "de"
                 and "Lauf beginnen" in page.content())
     page.screenshot(path=pictures / "14-german.png")
-    page.get_by_role("link", name="English").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("link", name="English").click()
 
 
 def walk(browser, bench, pictures):

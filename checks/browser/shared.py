@@ -41,8 +41,8 @@ def share(page, bench):
         form = page.locator("form[action='/people/secret']")
         form.locator("select[name=person]").select_option(person)
         form.get_by_label("the new one").fill(PASSPHRASE)
-        form.get_by_role("button", name="Set it").click()
-        page.wait_for_load_state()
+        with page.expect_navigation():
+            form.get_by_role("button", name="Set it").click()
     page.get_by_role("button", name="Share it now").click()
     page.wait_for_url("**/sign-in")
 
@@ -52,8 +52,8 @@ def sign_in(page, bench, person, then):
     page.goto(f"{bench.url}/sign-in")
     page.get_by_label("short name").fill(person)
     page.get_by_label("passphrase or code").fill(PASSPHRASE)
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign in").click()
     page.goto(then)
 
 
@@ -88,16 +88,16 @@ def together(browser, bench, pictures):
     sign_in(page, bench, "fennel", url)
     for secret in ["not the passphrase", PASSPHRASE]:
         page.get_by_label("your passphrase once more").first.fill(secret)
-        page.get_by_role("button", name="Nothing is left to be mended").click()
-        page.wait_for_load_state()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Nothing is left to be mended").click()
         if secret != PASSPHRASE:
             bench.check("a wrong passphrase does not sign", "That was not done" in page.content())
             page.goto(url)
     # The page after the first signature, before the second is given.
     expect(page.locator("#bench")).to_contain_text("reviewed by")
     page.get_by_label("your passphrase once more").fill(PASSPHRASE)
-    page.get_by_role("button", name="Sign", exact=True).click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign", exact=True).click()
     expect(page.locator("#bench")).to_contain_text("approved by")
     bench.check("a second person signs with the passphrase", "Fennel" in page.locator("#bench").text_content())
     kept = page.evaluate("JSON.stringify(localStorage)")

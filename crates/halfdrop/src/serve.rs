@@ -212,10 +212,7 @@ pub(crate) const PLACE: &str = "halfdrop.record";
 /// The record that is asked for.
 async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> {
     if options.demo {
-        let folder: PathBuf =
-            std::env::temp_dir().join(format!("halfdrop-demo-{}", std::process::id()));
-        std::fs::create_dir_all(&folder).map_err(|error| Failure::Serve(error.to_string()))?;
-        let place = folder.join("demo.record").display().to_string();
+        let place = demo_folder()?.join("demo.record").display().to_string();
         let first_day = machine().now().plus(-7 * 86_400_000);
         store::build_demo(&place, SEED, first_day)
             .await?
@@ -228,6 +225,22 @@ async fn record(options: &Serve, who: &str) -> Result<(Store, String), Failure> 
         Ok(store) => Ok((store, place)),
         Err(StoreError::NoRecord(_)) => Ok((begin(&place, who, "Bench").await?, place)),
         Err(error) => Err(error.into()),
+    }
+}
+
+/// A new folder for a demo; those of earlier ones may lie beside it, also of a process with the same number.
+fn demo_folder() -> Result<PathBuf, Failure> {
+    let mut number = 0;
+    loop {
+        let name = format!("halfdrop-demo-{}-{number}", std::process::id());
+        let folder = std::env::temp_dir().join(name);
+        match std::fs::create_dir(&folder) {
+            Ok(()) => return Ok(folder),
+            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => number += 1,
+            Err(error) => {
+                return Err(Failure::Serve(format!("{}: {error}", folder.display())));
+            }
+        }
     }
 }
 

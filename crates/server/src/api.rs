@@ -76,11 +76,13 @@ impl Ask {
     pub(crate) fn filter(&self) -> Result<Filter, Fault> {
         let said = |text: &Option<String>| text.clone().filter(|t| !t.trim().is_empty());
         let form = |error: &dyn std::fmt::Display| Fault::Form(error.to_string());
+        // One of few words: blanks are none of them.
+        let kind = self.kind.as_deref().filter(|word| !word.is_empty());
         Ok(Filter {
-            kind: said(&self.kind)
+            kind: kind
                 .map(|t| t.parse::<Kind>().map_err(|e| form(&e)))
                 .transpose()?,
-            any_kind: said(&self.kind).is_none() && said(&self.search).is_some(),
+            any_kind: kind.is_none() && said(&self.search).is_some(),
             who: said(&self.who),
             status: said(&self.status),
             rests_on: said(&self.rests_on)

@@ -65,6 +65,7 @@ document.addEventListener("submit", (event) => {
   if (button?.name === "back") history.replaceState(null, "", button.value);
   else if (value && location.search) history.replaceState(null, "", location.pathname);
   form.querySelectorAll("button").forEach((button) => { button.disabled = true; });
+  form.dataset.sent = "";
   acted = form.closest(".ticks") ? ".ticks button" : null;
   const around = form.closest("details");
   if (around) around.open = false;
@@ -259,6 +260,8 @@ async function refresh() {
     const title = (details) => $("summary", details).textContent;
     // What a person has opened stays open, and what is being written there is not wiped out by news.
     const open = [...place.querySelectorAll("details[open]")];
+    const written = [...place.querySelectorAll("form:not([data-sent]) input")].filter((field) =>
+      !field.matches(".reading, [type=hidden], [type=file], [type=checkbox], [type=radio]") && field.value !== field.defaultValue);
     place.innerHTML = text;
     place.dataset.version = answer.headers.get("x-version");
     for (const details of open) {
@@ -266,10 +269,16 @@ async function refresh() {
       if (fresh && $("form", details)) fresh.replaceWith(details);
       else if (fresh) fresh.open = true;
     }
+    let at = active;
+    for (const field of written.filter((one) => !place.contains(one))) {
+      const fresh = [...place.querySelectorAll("input")].find((other) => other.name === field.name && other.form?.dataset.label === field.form.dataset.label);
+      if (fresh) fresh.value = field.value;
+      if (fresh && field === active) at = fresh;
+    }
     if (typed && $("#asked")?.textContent === asked) $("input.reading").value = typed;
     drawn();
     news.dispatchEvent(new CustomEvent("changed"));
-    (place.contains(active) ? active : $(acted) ?? $("input.reading") ?? $("[data-next]", place))?.focus({ preventScroll: true });
+    (place.contains(at) ? at : $(acted) ?? $("input.reading") ?? $("[data-next]", place))?.focus({ preventScroll: true });
     acted = null;
   } catch { /* the network is away; the page stays as it is */ }
 }
