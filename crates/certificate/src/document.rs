@@ -133,19 +133,35 @@ fn head(paper: &mut Paper, sheet: &CertificateSheet) -> Result<f32, CertificateE
 /// Sets a paragraph and gives the baseline after it.
 pub(crate) fn paragraph(
     paper: &mut Paper,
-    (x, mut y): (f32, f32),
+    at: (f32, f32),
     width: f32,
     set: Type,
     leading: f32,
     text: &str,
 ) -> f32 {
+    lines(paper, at, width, set, leading, text, Paper::text)
+}
+
+/// How a line is set; gives its width.
+pub(crate) type SetLine = fn(&mut Paper, (f32, f32), Type, &str) -> f32;
+
+/// A text over as many lines and pages as it needs, each line set by `line`; gives the baseline after it.
+pub(crate) fn lines(
+    paper: &mut Paper,
+    (x, mut y): (f32, f32),
+    width: f32,
+    set: Type,
+    leading: f32,
+    text: &str,
+    line: SetLine,
+) -> f32 {
     let text = bound(&paper.faces.drawable(set.face, text));
-    for line in paper.faces.lines(set.face, set.size, width, &text) {
+    for text in paper.faces.lines(set.face, set.size, width, &text) {
         if y > BOTTOM {
             paper.new_page();
             y = TOP;
         }
-        paper.text((x, y), set, &line);
+        line(paper, (x, y), set, &text);
         y += leading;
     }
     y

@@ -1,8 +1,6 @@
 //! Formulas as text, with lowered indices: what stands behind an underscore is set smaller and below the line.
 
-use crate::document::{BOTTOM, TOP};
 use crate::paper::{Paper, Type};
-use crate::words::bound;
 
 /// Size of an index, and how far it stands below the line, of the size of the text.
 const SMALLER: f32 = 0.72;
@@ -50,27 +48,6 @@ pub(crate) fn line(paper: &mut Paper, (x, y): (f32, f32), set: Type, text: &str)
         at += paper.text((at, base), set, &part);
     }
     at - x
-}
-
-/// A formula over as many lines as it needs; gives where the next line stands.
-pub(crate) fn formula(
-    paper: &mut Paper,
-    (x, mut y): (f32, f32),
-    width: f32,
-    set: Type,
-    leading: f32,
-    text: &str,
-) -> f32 {
-    let text = bound(&paper.faces.drawable(set.face, text));
-    for text in paper.faces.lines(set.face, set.size, width, &text) {
-        if y > BOTTOM {
-            paper.new_page();
-            y = TOP;
-        }
-        line(paper, (x, y), set, &text);
-        y += leading;
-    }
-    y
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The worked solution and the run table, to be kept: what a page and a PDF of it say.
 
 use crate::budget;
-use crate::document::{BOTTOM, LEADING, LEFT, QUIET, RIGHT, TOP, paragraph};
+use crate::document::{BOTTOM, LEADING, LEFT, QUIET, RIGHT, TOP, lines, paragraph};
 use crate::error::CertificateError;
 use crate::from_evaluation;
 use crate::paper::{A4, About, Ink, MM, Paper, Part, Type};
@@ -544,13 +544,14 @@ fn steps(paper: &mut Paper, y: f32, result: &WorkedResult) -> f32 {
         for side in sides.into_iter().flatten() {
             y = turned(paper, y);
             y = paper.part(Part::Paragraph, |p| {
-                symbols::formula(
+                lines(
                     p,
                     (EQUATION, y),
                     RIGHT - EQUATION,
                     TEXT,
                     11.5,
                     &typeset(&side),
+                    symbols::line,
                 )
             });
         }

@@ -36,6 +36,11 @@ fn ok(arguments: &[&str]) -> String {
     outcome.out
 }
 
+/// The demo record in a file, begun at a moment.
+fn demo(file: &str, begins: &str) {
+    ok(&["record", "demo", file, "--begins", begins]);
+}
+
 #[test]
 fn a_new_record_is_opened_once_and_is_whole() {
     let folder = Folder::new("new-record");
@@ -63,13 +68,7 @@ fn a_new_record_is_opened_once_and_is_whole() {
 fn the_demo_is_built_checked_traced_and_exported() {
     let folder = Folder::new("record");
     let file = folder.file("demo.record");
-    ok(&[
-        "record",
-        "demo",
-        &file,
-        "--begins",
-        "2026-03-09T08:00:00+01:00",
-    ]);
+    demo(&file, "2026-03-09T08:00:00+01:00");
     let checked = ok(&["record", "check", &file]);
     assert!(checked.contains("the chain holds"), "{checked}");
     let list = ok(&["record", "list", &file]);
@@ -393,13 +392,7 @@ fn with<'a>(text: &'a str, word: &str) -> Vec<&'a str> {
 fn a_correction_shows_old_beside_new() {
     let folder = Folder::new("corrected");
     let file = folder.file("bench.record");
-    ok(&[
-        "record",
-        "demo",
-        &file,
-        "--begins",
-        "2026-03-09T08:00:00+01:00",
-    ]);
+    demo(&file, "2026-03-09T08:00:00+01:00");
     let lot = ok(&["trace", "lot/S-0107", "--record", &file]);
     let line = with(&lot, "halfdrop record correction")[0];
     let number = line.trim_end_matches(')').rsplit(' ').next().unwrap();
@@ -450,13 +443,7 @@ fn what_may_be_used_is_said_with_the_day_and_the_reason() {
     let folder = Folder::new("usable");
     let file = folder.file("bench.record");
     // Long ago: the bottles were standardized for two weeks.
-    ok(&[
-        "record",
-        "demo",
-        &file,
-        "--begins",
-        "2024-03-09T08:00:00+01:00",
-    ]);
+    demo(&file, "2024-03-09T08:00:00+01:00");
     let all = ok(&["record", "usable", &file]);
     let bottle = with(&all, "solution/T-0123")[0];
     assert!(

@@ -1,24 +1,12 @@
 //! The demo record, in memory: what it contains, and what the correction does.
 #![allow(clippy::unwrap_used)]
 
+mod common;
+
+use common::{demo, first_day, node};
 use notebook::demo::script;
 use notebook::state::{CertificateStatus, Status};
-use notebook::{Event, Hash, Ledger, Node, Payload};
-
-fn demo(seed: u64) -> Ledger {
-    let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
-    let mut ledger = Ledger::default();
-    for step in script(seed, first).unwrap() {
-        ledger
-            .submit(&step.stamp, &step.command)
-            .unwrap_or_else(|e| panic!("{:?}: {e}", step.command));
-    }
-    ledger
-}
-
-fn node(text: &str) -> Node {
-    text.parse().unwrap()
-}
+use notebook::{Event, Hash, Node, Payload};
 
 #[test]
 fn the_same_seed_gives_the_same_record() {
@@ -129,12 +117,8 @@ fn the_chain_holds_and_bodies_are_read_back() {
 /// be before, and the finding says so.
 #[test]
 fn a_solution_standardized_again_is_compared_with_what_it_was() {
-    let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
-    let steps = script(1, first).unwrap();
-    let mut ledger = Ledger::default();
-    for step in &steps {
-        ledger.submit(&step.stamp, &step.command).unwrap();
-    }
+    let steps = script(1, first_day()).unwrap();
+    let mut ledger = demo(1);
     let before = node("determination/D-0001");
     let again = node("determination/D-0099");
     let stamp = &steps.last().unwrap().stamp;

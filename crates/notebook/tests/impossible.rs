@@ -1,38 +1,22 @@
 //! Figures that no paper and no scale can show are refused, with what was expected; what is merely odd is taken down.
 #![allow(clippy::unwrap_used)]
 
-use notebook::decide::Command;
-use notebook::demo::script;
-use notebook::{Ledger, Stamp};
+mod common;
 
-fn demo() -> Ledger {
-    let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
-    let mut ledger = Ledger::default();
-    for step in script(1, first).unwrap() {
-        ledger.submit(&step.stamp, &step.command).unwrap();
-    }
-    ledger
-}
+use common::{demo, does};
+use notebook::Ledger;
+use notebook::decide::Command;
 
 /// What is answered to a command, as JSON on the wire.
 fn answer(ledger: &mut Ledger, on: &str, kind: &str, payload: &str) -> Result<(), String> {
     let text = format!(r#"{{"on": "{on}", "kind": "{kind}", "payload": {payload}}}"#);
     let command: Command = serde_json::from_str(&text).map_err(|e| e.to_string())?;
-    let stamp = Stamp {
-        at: ledger.events().last().unwrap().at.plus(60_000),
-        who: "fennel".into(),
-        device: "desk".into(),
-        key: None,
-    };
-    ledger
-        .submit(&stamp, &command)
-        .map(|_| ())
-        .map_err(|e| e.to_string())
+    does(ledger, "fennel", &command)
 }
 
 #[test]
 fn certificates_state_what_a_paper_can_state() {
-    let mut ledger = demo();
+    let mut ledger = demo(1);
     for (lot, stated, expected) in [
         (
             "S-0041",
@@ -129,7 +113,7 @@ fn certificates_state_what_a_paper_can_state() {
 
 #[test]
 fn amounts_are_above_zero_and_nothing_goes_twice() {
-    let mut ledger = demo();
+    let mut ledger = demo(1);
     for payload in [
         r#"{"substance": "sodium hydroxide", "nominal": "0.1 mol/L", "volume": "-2 L"}"#,
         r#"{"substance": "sodium hydroxide", "nominal": "0 mol/L"}"#,
@@ -148,7 +132,7 @@ fn amounts_are_above_zero_and_nothing_goes_twice() {
 
 #[test]
 fn readings_stand_on_the_scale() {
-    let mut ledger = demo();
+    let mut ledger = demo(1);
     let on = "determination/D-0005";
     let read = |ledger: &mut Ledger, slot: &str, value: &str| {
         let payload = format!(r#"{{"run": 3, "reading": "{slot}", "value": "{value}"}}"#);

@@ -1,37 +1,17 @@
 //! What cannot be computed any more after a correction is no result, until it can be computed again.
 #![allow(clippy::unwrap_used)]
 
+mod common;
+
+use common::{demo, node};
 use notebook::decide::Command;
-use notebook::demo::script;
 use notebook::payload::{CalibrationCorrected, CertificateIssued, DeterminationApproved, Piece};
 use notebook::validity::objections;
-use notebook::{Ledger, Node, Payload, Refusal, Stamp};
+use notebook::{Ledger, Payload, Refusal};
 use titrimetry::sheet::PieceSpec;
 
-fn demo() -> Ledger {
-    let first = "2026-03-09T08:00:00+01:00".parse().unwrap();
-    let mut ledger = Ledger::default();
-    for step in script(1, first).unwrap() {
-        ledger.submit(&step.stamp, &step.command).unwrap();
-    }
-    ledger
-}
-
-fn node(text: &str) -> Node {
-    text.parse().unwrap()
-}
-
 fn does(ledger: &mut Ledger, on: &str, payload: impl Into<Payload>) -> Result<(), String> {
-    let stamp = Stamp {
-        at: ledger.events().last().unwrap().at.plus(60_000),
-        who: "fennel".into(),
-        device: "desk".into(),
-        key: None,
-    };
-    ledger
-        .submit(&stamp, &Command::new(node(on), payload))
-        .map(|_| ())
-        .map_err(|e| e.to_string())
+    common::does(ledger, "fennel", &Command::new(node(on), payload))
 }
 
 /// The burette's calibration, entered as that of another piece.
@@ -51,7 +31,7 @@ fn why(ledger: &Ledger, name: &str) -> Vec<String> {
 
 #[test]
 fn what_is_lost_may_not_be_used_and_comes_back() {
-    let mut ledger = demo();
+    let mut ledger = demo(1);
     let burette = ledger.world().apparatus(&node("apparatus/B-3")).unwrap();
     let right = burette.piece().unwrap().clone();
     let flask = Piece::Glass(PieceSpec::Name("flask 100 mL A".into()));
@@ -117,7 +97,7 @@ fn issued(of: &str) -> CertificateIssued {
 
 #[test]
 fn what_was_computed_again_is_approved_again_before_it_is_certified() {
-    let mut ledger = demo();
+    let mut ledger = demo(1);
     let of = node("determination/D-0004");
     assert!(ledger.world().determination(&of).unwrap().unapproved);
     let refused = does(&mut ledger, "certificate/C-0006", issued("D-0004")).unwrap_err();
@@ -148,12 +128,12 @@ fn what_was_computed_again_is_approved_again_before_it_is_certified() {
 
 #[test]
 fn a_certificate_holds_no_longer_than_the_bottle() {
-    let ledger = demo();
+    let ledger = demo(1);
     let world = ledger.world();
     let bottle = notebook::validity::last_day(world, &node("solution/T-0123")).unwrap();
     let certificate = world.certificate(&node("certificate/C-0005")).unwrap();
     assert_eq!(certificate.issued.use_before, Some(bottle));
-    let mut ledger = demo();
+    let mut ledger = demo(1);
     let asked = CertificateIssued {
         use_before: Some(bottle.plus(1)),
         replaces: Some(node("certificate/C-0005")),

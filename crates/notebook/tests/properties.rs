@@ -1,18 +1,15 @@
 //! What holds for any input; the fuzz targets in `fuzz/` ask the same for longer.
 #![allow(clippy::unwrap_used)]
 
-use notebook::demo::script;
-use notebook::{Event, Head, Ledger, canonical};
+mod common;
+
+use notebook::{Event, Head, canonical};
 use proptest::prelude::*;
 use serde_json::Value;
 use std::sync::LazyLock;
 
 static BODIES: LazyLock<Vec<String>> = LazyLock::new(|| {
-    let mut ledger = Ledger::default();
-    for step in script(1, "2026-03-09T08:00:00+01:00".parse().unwrap()).unwrap() {
-        ledger.submit(&step.stamp, &step.command).unwrap();
-    }
-    ledger
+    common::demo(1)
         .bodies()
         .iter()
         .map(|(body, _)| body.clone())

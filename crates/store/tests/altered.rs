@@ -13,6 +13,10 @@ async fn alter(pool: &sqlx::AnyPool, sql: &str) {
     pool.execute(AssertSqlSafe(sql.to_string())).await.unwrap();
 }
 
+async fn opened(place: &str) -> Store {
+    Store::open(place, Arc::new(Machine::new(0))).await.unwrap()
+}
+
 /// Every list, altered, with a row taken out, and with one put in.
 #[tokio::test(flavor = "multi_thread")]
 async fn what_is_altered_in_a_list_is_found() {
@@ -301,9 +305,7 @@ async fn a_chain_hashed_anew_is_found_by_a_noted_link() {
     let pool = beneath(&place).await;
     past_the_triggers(&pool, &hashed_anew(events, before).0).await;
     pool.close().await;
-    let store = Store::open(&place, Arc::new(Machine::new(0)))
-        .await
-        .unwrap();
+    let store = opened(&place).await;
     assert!(store.check().await.unwrap().sound());
     assert_ne!(store.hash_of(number).await.unwrap(), Some(noted));
     assert_eq!(store.number_of(noted).await.unwrap(), None);
@@ -341,9 +343,7 @@ async fn an_event_taken_out_leaves_a_gap_in_its_thing() {
     let pool = beneath(&place).await;
     past_the_triggers(&pool, &statements).await;
     pool.close().await;
-    let store = Store::open(&place, Arc::new(Machine::new(0)))
-        .await
-        .unwrap();
+    let store = opened(&place).await;
     assert_eq!(store.check().await.unwrap().first(), None);
     let found = store.check_lists().await.unwrap();
     assert_eq!(found.len(), 1, "{found:?}");
@@ -377,9 +377,7 @@ async fn lists_of_an_earlier_layout_are_made_again() {
         alter(&pool, sql).await;
     }
     pool.close().await;
-    let store = Store::open(&place, Arc::new(Machine::new(0)))
-        .await
-        .unwrap();
+    let store = opened(&place).await;
     assert_eq!(store.projected().await.unwrap(), lists);
     let checked = store.check().await.unwrap();
     assert_eq!(checked.first(), None);
@@ -406,9 +404,7 @@ async fn a_damaged_page_is_told_by_the_first_event_behind_it() {
     let page = at / 4096 * 4096;
     bytes[page..page + 4096].fill(0xff);
     std::fs::write(&place, bytes).unwrap();
-    let store = Store::open(&place, Arc::new(Machine::new(0)))
-        .await
-        .unwrap();
+    let store = opened(&place).await;
     let broken = store.check().await.unwrap().broken.unwrap();
     assert!(broken.what.contains("the file is damaged here"), "{broken}");
     assert!((150..=200).contains(&broken.number), "{broken}");
